@@ -1,0 +1,122 @@
+// Package measure turns what a person typed, with its unit, into grams or degrees Celsius, and keeps
+// both: what was typed is the record, the converted value is what computations use.
+//
+// Input that could mean two things is refused with a question, never guessed.
+package measure
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/shopspring/decimal"
+)
+
+// Mass is an amount of matter: as typed, and in grams. Make one with ParseMass.
+type Mass struct {
+	Typed string          `json:"typed"` // without surrounding space, otherwise untouched
+	Unit  Unit            `json:"unit"`
+	Grams decimal.Decimal `json:"grams"` // zero or more, rounded to 0.000001 g
+}
+
+// ParseMass reads an amount. typed is a number as ParseNumber takes it, optionally followed by the
+// same unit; for PoundOunce it is two numbers, "2 8" or "2 lb 8 oz".
+//
+// densityGPerML, in g/ml, is used for units of volume only; zero means that it is unknown, and then
+// a volume is refused. Grams are rounded to a microgram, half away from zero.
+func ParseMass(typed string, unit Unit, densityGPerML decimal.Decimal) (Mass, error) {
+	if !unit.Known() {
+		return Mass{}, unknownUnit(unit)
+	}
+	typed = strings.TrimSpace(typed)
+	var grams decimal.Decimal
+	var err error
+	switch {
+	case unit == PoundOunce:
+		grams, err = parsePoundOunce(typed)
+	case unit.IsVolume():
+		grams, err = parseVolume(typed, unit, densityGPerML)
+	default:
+		grams, err = parseIn(typed, unit)
+		grams = grams.Mul(massFactors[unit])
+	}
+	if err != nil {
+		return Mass{}, err
+	}
+	return Mass{Typed: typed, Unit: unit, Grams: grams.Round(6)}, nil
+}
+
+// parseIn reads a number that may carry its unit. A different unit behind the number is refused:
+// the field and the typing hand disagree, and either may be right.
+func parseIn(typed string, unit Unit) (decimal.Decimal, error) {
+	number, suffix := splitSuffix(typed)
+	if suffix != "" && suffix != strings.ReplaceAll(string(unit), " ", "") {
+		return decimal.Zero, refuse(typed, fmt.Sprintf("the unit of this field is %s; change the unit or leave it out of the number", unit))
+	}
+	return ParseNumber(number)
+}
+
+// splitSuffix parts the letters at the end from the number, in lower case without spaces and full stops.
+func splitSuffix(typed string) (number, suffix string) {
+	isUnit := func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r == ' ' || r == '.' }
+	number = strings.TrimRightFunc(typed, isUnit)
+	suffix = typed[len(number):]
+	if !strings.ContainsFunc(suffix, func(r rune) bool { return r != '.' && r != ' ' }) {
+		return typed, ""
+	}
+	return number, strings.ToLower(strings.NewReplacer(" ", "", ".", "").Replace(suffix))
+}
+
+func parseVolume(typed string, unit Unit, density decimal.Decimal) (decimal.Decimal, error) {
+	amount, err := parseIn(typed, unit)
+	if err != nil {
+		return decimal.Zero, err
+	}
+	if density.IsNegative() {
+		return decimal.Zero, fmt.Errorf("a density of %s g/ml is not possible: correct the material", density)
+	}
+	if density.IsZero() {
+		return decimal.Zero, fmt.Errorf("%s %s is a volume and the density of this material is not known: weigh it instead, or record the density of the material in g/ml first", typed, unit)
+	}
+	return amount.Mul(volumeFactors[unit]).Mul(density), nil
+}
+
+// parsePoundOunce reads "2 8", "2 lb 8 oz", "2lb", "8.5 oz", "2 lbs 8 1/2 oz". A single number without
+// a unit is refused: 2.8 typed for 2 lb 8 oz, which is 2.5 lb, is a common slip.
+func parsePoundOunce(typed string) (decimal.Decimal, error) {
+	text := strings.TrimSuffix(strings.ToLower(typed), ".")
+	body, inOunces := strings.CutSuffix(text, "oz")
+	pounds, ounces, marked := strings.Cut(body, "lb")
+	if !marked && inOunces {
+		return ouncesOnly(typed, body)
+	}
+	if !marked {
+		fields := strings.Fields(body)
+		if len(fields) != 2 || strings.Contains(spellFractions(body), "/") {
+			return decimal.Zero, refuse(typed, "type pounds and ounces as two numbers, like 2 lb 8 oz")
+		}
+		pounds, ounces = fields[0], fields[1]
+	}
+	whole, ok := digits(strings.TrimSpace(pounds))
+	if !ok || len(pounds) > maxDigits {
+		return decimal.Zero, refuse(typed, "the pounds must be a whole number, like 2 lb 8 oz; 2 lb 8 oz is 2.5 lb")
+	}
+	grams := whole.Mul(gramsPerPound)
+	ounces = strings.TrimSpace(strings.TrimPrefix(strings.TrimPrefix(ounces, "s"), "."))
+	if ounces == "" && !inOunces {
+		return grams, nil
+	}
+	rest, err := ouncesOnly(typed, ounces)
+	return grams.Add(rest), err
+}
+
+// ouncesOnly reads ounces below a pound.
+func ouncesOnly(typed, ounces string) (decimal.Decimal, error) {
+	n, err := ParseNumber(ounces)
+	if err != nil {
+		return decimal.Zero, err
+	}
+	if n.GreaterThanOrEqual(decimal.NewFromInt(16)) {
+		return decimal.Zero, refuse(typed, "the ounces must be below 16; use the unit oz for more")
+	}
+	return n.Mul(gramsPerOunce), nil
+}

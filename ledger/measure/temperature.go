@@ -1,0 +1,60 @@
+package measure
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/shopspring/decimal"
+)
+
+// Temperature is a reading: as typed, and in degrees Celsius. Make one with ParseTemperature.
+type Temperature struct {
+	Typed   string          `json:"typed"`
+	Unit    string          `json:"unit"`    // "C" or "F"
+	Celsius decimal.Decimal `json:"celsius"` // rounded to 0.01 °C
+}
+
+// The range that is taken for a reading, °C: wider than any that soap needs, narrow enough to refuse
+// a mass typed in the wrong field. Whether a reading is plausible at its step is for the caller.
+var (
+	lowestCelsius  = decimal.NewFromInt(-40)
+	highestCelsius = decimal.NewFromInt(300)
+)
+
+// ParseTemperature reads a temperature in unit "C" or "F". The number may be negative and is
+// otherwise taken as ParseNumber takes it; a unit typed behind it must agree. Readings below
+// -40 °C and above 300 °C are refused.
+func ParseTemperature(typed, unit string) (Temperature, error) {
+	if unit != "C" && unit != "F" {
+		return Temperature{}, fmt.Errorf("the temperature unit %q is not known: use C or F", unit)
+	}
+	typed = strings.TrimSpace(typed)
+	number, suffix := splitSuffix(strings.ReplaceAll(typed, "°", " "))
+	if suffix != "" && suffix != strings.ToLower(unit) {
+		return Temperature{}, refuse(typed, fmt.Sprintf("the unit of this field is %s; change the unit or leave it out of the number", unit))
+	}
+	degrees, err := signed(number)
+	if err != nil {
+		return Temperature{}, err
+	}
+	celsius := degrees
+	if unit == "F" {
+		celsius = degrees.Sub(decimal.NewFromInt(32)).Mul(decimal.NewFromInt(5)).DivRound(decimal.NewFromInt(9), 4)
+	}
+	celsius = celsius.Round(2)
+	if celsius.LessThan(lowestCelsius) || celsius.GreaterThan(highestCelsius) {
+		return Temperature{}, refuse(typed, fmt.Sprintf("%s °C is outside -40 to 300 °C; check the reading and the unit", celsius))
+	}
+	return Temperature{Typed: typed, Unit: unit, Celsius: celsius}, nil
+}
+
+// signed is ParseNumber with a minus sign allowed in front.
+func signed(text string) (decimal.Decimal, error) {
+	text = strings.TrimSpace(strings.Replace(text, "−", "-", 1))
+	rest, negative := strings.CutPrefix(text, "-")
+	n, err := ParseNumber(rest)
+	if negative {
+		n = n.Neg()
+	}
+	return n, err
+}
