@@ -1,0 +1,111 @@
+// Package soap holds the arithmetic of saponification: how much alkali oils take, what superfat
+// given amounts leave, and how strong a lye solution is.
+//
+// All masses are grams, all shares are fractions (5 % is 0.05), all values exact decimals; divisions
+// are rounded at the 24th decimal place. Saponification values (SAP) are mg of potassium hydroxide
+// per gram of fat. They come as ranges, because an oil of nature has no single value; the point
+// value is the middle of the range. SAP covers free fatty acids too, so an acid value is not added.
+//
+// Purity of an alkali is its mass fraction of hydroxide, not of total alkali: the carbonate that
+// assays of total alkali include does not saponify fat (Simmons & Appleton, The Handbook of Soap
+// Manufacture, 1908).
+//
+// Superfat counts equivalents: the share of the oils' saponifiable equivalents for which there is no
+// alkali. It does not say which oil stays free.
+package soap
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/shopspring/decimal"
+)
+
+// The alkalis.
+const (
+	NaOH = "NaOH" // sodium hydroxide, for bars
+	KOH  = "KOH"  // potassium hydroxide, for soft and liquid soap
+)
+
+// Molar masses, g/mol, from the standard atomic weights (from memory, high confidence; the CIAAW
+// weights give 39.9968, 56.1053 and 92.094, within 7 parts per million).
+var (
+	molarNaOH     = decimal.RequireFromString("39.997")
+	molarKOH      = decimal.RequireFromString("56.1056")
+	molarGlycerol = decimal.RequireFromString("92.094")
+	molarWater    = decimal.RequireFromString("18.015")
+)
+
+var (
+	one      = decimal.NewFromInt(1)
+	two      = decimal.NewFromInt(2)
+	three    = decimal.NewFromInt(3)
+	thousand = decimal.NewFromInt(1000)
+)
+
+// places is where divisions are rounded.
+const places = 24
+
+func divide(a, b decimal.Decimal) decimal.Decimal { return a.DivRound(b, places) }
+
+// ErrInput is wrapped by every error about values that cannot be computed with.
+var ErrInput = errors.New("cannot compute")
+
+func wrong(format string, args ...any) error {
+	return fmt.Errorf("%w: "+format, append([]any{ErrInput}, args...)...)
+}
+
+// Oil is an amount of one fat, oil, wax or fatty acid with the range of its SAP. If a lot has a
+// certificate, its value belongs into both SAPMin and SAPMax, spread by its uncertainty.
+type Oil struct {
+	Name           string
+	Grams          decimal.Decimal // zero or more
+	SAPMin, SAPMax decimal.Decimal // mg KOH per g; 0 < SAPMin <= SAPMax
+	NoGlycerol     bool            // waxes, wool fat and free fatty acids set no glycerol free
+}
+
+// SAP returns the point value, the middle of the range, in mg KOH per g.
+func (o Oil) SAP() decimal.Decimal { return divide(o.SAPMin.Add(o.SAPMax), two) }
+
+// check returns an error naming the oil if a value is out of its range.
+func (o Oil) check() error {
+	if o.Grams.IsNegative() {
+		return wrong("%s has a negative mass of %s g; weigh it again", o.Name, o.Grams)
+	}
+	if !o.SAPMin.IsPositive() || o.SAPMax.LessThan(o.SAPMin) {
+		return wrong("%s has a saponification value from %s to %s mg KOH/g; give a range above zero, the lower end first", o.Name, o.SAPMin, o.SAPMax)
+	}
+	return nil
+}
+
+// KOHNeeded returns the grams of pure potassium hydroxide that saponify the oils completely, at
+// their point values.
+func KOHNeeded(oils []Oil) decimal.Decimal { return kohAt(oils, Oil.SAP) }
+
+// NaOHNeeded returns the grams of pure sodium hydroxide that saponify the oils completely, at their
+// point values.
+func NaOHNeeded(oils []Oil) decimal.Decimal {
+	return divide(KOHNeeded(oils).Mul(molarNaOH), molarKOH)
+}
+
+// kohAt sums mass times SAP, in g KOH, with the SAP that pick chooses.
+func kohAt(oils []Oil, pick func(Oil) decimal.Decimal) decimal.Decimal {
+	sum := decimal.Zero
+	for _, o := range oils {
+		sum = sum.Add(o.Grams.Mul(pick(o)))
+	}
+	return sum.Shift(-3) // mg to g
+}
+
+// checkOils also refuses a list that takes no alkali at all.
+func checkOils(oils []Oil) error {
+	for _, o := range oils {
+		if err := o.check(); err != nil {
+			return err
+		}
+	}
+	if !KOHNeeded(oils).IsPositive() {
+		return wrong("there are no oils with a mass; weigh at least one")
+	}
+	return nil
+}
