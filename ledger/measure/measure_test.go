@@ -207,6 +207,7 @@ func TestSlipNamesTheSlip(t *testing.T) {
 		{"73.7", "1 10", PoundOunce, "10 times the plan"},
 		{"500", "495", Gram, ""},
 		{"500", "514", Gram, ""},
+		{"125", "1300", Gram, ""}, // 4 % beside ten times the plan
 		{"500", "700", Gram, ""},
 		{"0", "700", Gram, ""},
 		{"500", "0", Gram, ""},
