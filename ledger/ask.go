@@ -1,0 +1,468 @@
+package ledger
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/code"
+	"ashbook/ledger/trace"
+)
+
+// Answer is what the ledger knows about a code, a supplier's lot number or a buyer: where it came from, what it went
+// into through any depth of premix and rework, who holds it now, and what is not accounted for.
+type Answer struct {
+	Asked   string    `json:"asked"`
+	Day     string    `json:"day" doc:"day of the answer, in the shop's time zone"`
+	Found   []Found   `json:"found" doc:"what the words stand for"`
+	Sources []Source  `json:"sources" doc:"what it was made from, the nearest first"`
+	Reached []Reached `json:"reached" doc:"the lots asked about and all that they went into"`
+	Sent    []Sent    `json:"sent" doc:"where bars of these lots were sent, the latest first"`
+}
+
+// Found is one thing that the asked words stand for.
+type Found struct {
+	What string `json:"what" enum:"lot,batch,dispatch,buyer"`
+	ID   int64  `json:"id"`
+	Code string `json:"code,omitempty"`
+	Name string `json:"name"`
+}
+
+// Source is a lot that went into one of the lots asked about.
+type Source struct {
+	Lot         int64           `json:"lot"`
+	Code        string          `json:"code"`
+	What        string          `json:"what"`
+	Name        string          `json:"name"`
+	Supplier    string          `json:"supplier,omitempty"`
+	SupplierLot string          `json:"supplier_lot,omitempty"`
+	MadeOn      time.Time       `json:"made_on"`
+	Into        string          `json:"into" doc:"code of the batch that used it"`
+	Portion     string          `json:"portion,omitempty"`
+	Grams       decimal.Decimal `json:"grams" doc:"as weighed into that batch, soap on the as-poured basis"`
+	Depth       int             `json:"depth" doc:"1: weighed into the batch itself"`
+	Held        bool            `json:"held"`
+}
+
+// Reached is a lot with where all of it is.
+type Reached struct {
+	Lot         int64           `json:"lot"`
+	Code        string          `json:"code"`
+	What        string          `json:"what"`
+	Name        string          `json:"name"`
+	Unit        string          `json:"unit"`
+	Batch       string          `json:"batch,omitempty" doc:"code of the batch that made it"`
+	BatchID     int64           `json:"batch_id,omitempty"`
+	Stage       string          `json:"stage,omitempty"`
+	MadeOn      time.Time       `json:"made_on"`
+	Portion     string          `json:"portion,omitempty"`
+	Depth       int             `json:"depth" doc:"0: asked about; 1: made from it; and so on"`
+	Held        bool            `json:"held"`
+	HoldReason  string          `json:"hold_reason,omitempty"`
+	Made        decimal.Decimal `json:"made" doc:"as made or received"`
+	OnHand      decimal.Decimal `json:"on_hand" doc:"on shelf, rack and ready"`
+	InPots      decimal.Decimal `json:"in_pots" doc:"used in batches"`
+	Sent        decimal.Decimal `json:"sent"`
+	Kept        decimal.Decimal `json:"kept" doc:"retained samples"`
+	Gone        decimal.Decimal `json:"gone" doc:"thrown away or evaporated"`
+	Unaccounted decimal.Decimal `json:"unaccounted" doc:"missing at the last count; below zero: more was found than there was"`
+}
+
+// Sent is a number of bars that a dispatch holds.
+type Sent struct {
+	Dispatch  int64           `json:"dispatch"`
+	Code      string          `json:"code"`
+	SentOn    time.Time       `json:"sent_on"`
+	Channel   string          `json:"channel"`
+	Buyer     string          `json:"buyer,omitempty"`
+	BuyerID   *int64          `json:"buyer_id,omitempty"`
+	Occasion  string          `json:"occasion,omitempty"`
+	Reference string          `json:"reference,omitempty"`
+	Lot       int64           `json:"lot"`
+	LotCode   string          `json:"lot_code"`
+	Pieces    decimal.Decimal `json:"pieces" doc:"sent and not returned"`
+	Returned  decimal.Decimal `json:"returned"`
+}
+
+// Ask answers about a printed code, a supplier's lot number, an invoice number, or a buyer's name (whole or its
+// beginning). Nothing found is NotFound, with the codes that it is likely a misreading of.
+func (l *Ledger) Ask(ctx context.Context, words string) (*Answer, error) {
+	a, err := ask(ctx, l.pool, words)
+	if err != nil {
+		return nil, err
+	}
+	zone := time.UTC
+	if shop, err := l.Shop(ctx); err == nil {
+		zone = shop.Zone()
+	}
+	a.Day = l.Now().In(zone).Format(dateLayout)
+	return a, nil
+}
+
+func ask(ctx context.Context, q querier, text string) (*Answer, error) {
+	text = strings.TrimSpace(text)
+	if text == "" || len(text) > 200 {
+		return nil, invalid("q", "ask with a code, a supplier's lot number, an invoice number or a buyer's name")
+	}
+	a := &Answer{Asked: text, Sources: []Source{}, Reached: []Reached{}, Sent: []Sent{}}
+	var err error
+	if a.Found, err = find(ctx, q, text); err != nil {
+		return nil, err
+	}
+	if len(a.Found) == 0 {
+		return nil, nothingFound(ctx, q, text)
+	}
+	lots, err := lotsOf(ctx, q, a.Found)
+	if err != nil {
+		return nil, err
+	}
+	if err := a.lookUp(ctx, q, lots); err != nil {
+		return nil, err
+	}
+	if err := a.lookDown(ctx, q, lots); err != nil {
+		return nil, err
+	}
+	return a, a.lookOut(ctx, q)
+}
+
+func find(ctx context.Context, q querier, text string) ([]Found, error) {
+	if c, err := code.Parse(text); err == nil {
+		found, err := all[Found](ctx, q, `select 'lot', id, code, name from lot where code = $1
+			union all select 'batch', id, code, name from batch where code = $1
+			union all select 'dispatch', d.id, d.code, coalesce(nullif(d.occasion, ''), d.channel) from dispatch d where d.code = $1`, c.String())
+		if err != nil || len(found) > 0 {
+			return found, err
+		}
+	}
+	return all[Found](ctx, q, `(select 'lot', id, code, name from lot where lower(supplier_lot) = lower($1) and supplier_lot <> '' order by id limit 50)
+		union all (select 'dispatch', d.id, d.code, coalesce(nullif(d.occasion, ''), d.channel) from dispatch d where d.reference = $1 and $1 <> '' order by id limit 50)
+		union all (select 'buyer', b.id, '', c.name from contact c join buyer b on b.id = c.subject_id
+			where lower(c.name) like replace(replace(lower($1), '\', '\\'), '%', '\%') || '%' order by c.name limit 20)`, text)
+}
+
+// nothingFound says so, and names the codes on record that differ from the asked one by a single slip.
+func nothingFound(ctx context.Context, q querier, text string) error {
+	var near []string
+	for _, c := range code.Near(text) {
+		near = append(near, c.String())
+	}
+	known, err := column[string](ctx, q, `select code from lot where code = any($1) union select code from batch where code = any($1)
+		union select code from dispatch where code = any($1) order by 1 limit 10`, near)
+	if err != nil {
+		return err
+	}
+	if len(known) > 0 {
+		return notFound("q", "there is no %q; a misread code? There are %s", text, strings.Join(known, ", "))
+	}
+	return notFound("q", "nothing is known of %q; try the code on the bar, the supplier's lot number, the invoice number, or how the buyer's name begins", text)
+}
+
+// lotsOf are the lots that the found things stand for.
+func lotsOf(ctx context.Context, q querier, found []Found) ([]int64, error) {
+	by := map[string][]int64{}
+	for _, f := range found {
+		by[f.What] = append(by[f.What], f.ID)
+	}
+	lots := by["lot"]
+	if len(by["batch"]) > 0 {
+		more, err := column[int64](ctx, q, `select id from lot where batch_id = any($1)`, by["batch"])
+		if err != nil {
+			return nil, err
+		}
+		lots = append(lots, more...)
+	}
+	if len(by["dispatch"])+len(by["buyer"]) > 0 {
+		more, err := column[int64](ctx, q, `select distinct dl.lot_id from dispatch d join dispatch_line dl on dl.dispatch_id = d.id
+			where d.id = any($1) or d.buyer_id = any($2)`, by["dispatch"], by["buyer"])
+		if err != nil {
+			return nil, err
+		}
+		lots = append(lots, more...)
+	}
+	slices.Sort(lots)
+	return slices.Compact(lots), nil
+}
+
+// lookUp finds what the lots were made from. For a batch that has given nothing yet it is what went in so far.
+func (a *Answer) lookUp(ctx context.Context, q querier, lots []int64) error {
+	batches, err := column[int64](ctx, q, `select distinct batch_id from lot where id = any($1) and batch_id is not null`, lots)
+	if err != nil {
+		return err
+	}
+	var open []int64 // pretended lots, numbered below zero, that stand for batches without output
+	for _, f := range a.Found {
+		if f.What == "batch" && !slices.Contains(batches, f.ID) {
+			batches, open = append(batches, f.ID), append(open, f.ID)
+		}
+	}
+	if len(batches) == 0 {
+		return nil
+	}
+	f, err := loadFamily(ctx, q, batches, true)
+	if err != nil {
+		return err
+	}
+	for _, b := range open {
+		f.Origins = append(f.Origins, trace.Origin{Lot: -b, Batch: b})
+		lots = append(slices.Clone(lots), -b)
+	}
+	return a.addSources(ctx, q, f, lots)
+}
+
+func (a *Answer) addSources(ctx context.Context, q querier, f *family, lots []int64) error {
+	type key struct {
+		lot, batch int64
+		portion    string
+	}
+	seen := map[key]int{}
+	var steps []trace.Step
+	for _, lot := range lots {
+		for _, s := range f.Up(lot) {
+			k := key{s.Lot, s.Batch, s.Portion}
+			if i, ok := seen[k]; ok { // several weighings of one lot, or several lots of one batch
+				if steps[i].From == s.From {
+					steps[i].Grams = steps[i].Grams.Add(s.Grams)
+				}
+				continue
+			}
+			seen[k] = len(steps)
+			steps = append(steps, s)
+		}
+	}
+	slices.SortStableFunc(steps, func(x, y trace.Step) int { return x.Depth - y.Depth })
+	type fact struct {
+		ID          int64
+		Code        string
+		What        string
+		Name        string
+		Supplier    string
+		SupplierLot string
+		MadeOn      time.Time
+		Held        bool
+	}
+	ids, batches := make([]int64, len(steps)), make([]int64, len(steps))
+	for i, s := range steps {
+		ids[i], batches[i] = s.Lot, s.Batch
+	}
+	rows, err := all[fact](ctx, q, `select l.id, l.code, l.what, l.name, coalesce(s.name, ''), l.supplier_lot, l.made_on, l.held
+		from lot l left join supplier s on s.id = l.supplier_id where l.id = any($1)`, ids)
+	if err != nil {
+		return err
+	}
+	facts := map[int64]fact{}
+	for _, r := range rows {
+		facts[r.ID] = r
+	}
+	codes, err := batchCodes(ctx, q, batches)
+	if err != nil {
+		return err
+	}
+	for _, s := range steps {
+		x := facts[s.Lot]
+		a.Sources = append(a.Sources, Source{Lot: x.ID, Code: x.Code, What: x.What, Name: x.Name, Supplier: x.Supplier, SupplierLot: x.SupplierLot,
+			MadeOn: x.MadeOn, Into: codes[s.Batch], Portion: s.Portion, Grams: s.Grams, Depth: s.Depth, Held: x.Held})
+	}
+	return nil
+}
+
+func batchCodes(ctx context.Context, q querier, ids []int64) (map[int64]string, error) {
+	type row struct {
+		ID   int64
+		Code string
+	}
+	rows, err := all[row](ctx, q, `select id, code from batch where id = any($1)`, ids)
+	codes := map[int64]string{}
+	for _, r := range rows {
+		codes[r.ID] = r.Code
+	}
+	return codes, err
+}
+
+// descendants walks from lots to every lot that they went into. A use in one portion does not reach what was made from
+// another. The lateral look-ups keep the planner from scanning tables for a recursion whose size it cannot guess.
+const descendants = `with recursive down (lot_id) as (
+		select unnest($1::bigint[])
+		union
+		select l.id from down
+			cross join lateral (select w.batch_id, w.portion from weighing w where w.lot_id = down.lot_id and w.struck_by is null offset 0) u
+			cross join lateral (select l.id, l.portion from lot l where l.batch_id = u.batch_id offset 0) l
+			where u.portion = '' or l.portion = '' or u.portion = l.portion
+	) select lot_id from down`
+
+// lookDown finds every lot that the lots went into, with where all of it is.
+func (a *Answer) lookDown(ctx context.Context, q querier, lots []int64) error {
+	if len(lots) == 0 {
+		return nil
+	}
+	reached, err := column[int64](ctx, q, descendants, lots)
+	if err != nil {
+		return err
+	}
+	depth, err := depths(ctx, q, lots, reached)
+	if err != nil {
+		return err
+	}
+	a.Reached, err = all[Reached](ctx, q, `select l.id, l.code, l.what, l.name, l.unit, coalesce(b.code, ''), coalesce(b.id, 0), coalesce(b.stage, ''),
+			l.made_on, l.portion, 0, l.held, l.hold_reason, l.amount, s.on_hand, s.pots, s.sent, s.kept, s.gone, s.missing
+		from unnest($1::bigint[]) r (id) join lot l on l.id = r.id left join batch b on b.id = l.batch_id
+		cross join lateral (select coalesce(sum(amount) filter (where place in ('shelf', 'rack', 'ready')), 0) on_hand,
+			coalesce(sum(amount) filter (where place = 'pot'), 0) pots, coalesce(sum(amount) filter (where place = 'sent'), 0) sent,
+			coalesce(sum(amount) filter (where place = 'kept'), 0) kept, coalesce(sum(amount) filter (where place in ('waste', 'air')), 0) gone,
+			coalesce(sum(amount) filter (where place = 'count'), 0) missing
+			from balance where lot_id = r.id) s`, reached)
+	if err != nil {
+		return err
+	}
+	for i := range a.Reached {
+		a.Reached[i].Depth = depth[a.Reached[i].Lot]
+	}
+	slices.SortFunc(a.Reached, func(x, y Reached) int {
+		if x.Depth != y.Depth {
+			return x.Depth - y.Depth
+		}
+		return int(x.Lot - y.Lot)
+	})
+	return nil
+}
+
+// depths counts for each reached lot over how many batches it was reached.
+func depths(ctx context.Context, q querier, start, reached []int64) (map[int64]int, error) {
+	depth := map[int64]int{}
+	if len(reached) == len(start) {
+		return depth, nil
+	}
+	var f trace.Family
+	var err error
+	if f.Uses, err = all[trace.Use](ctx, q, `select batch_id, lot_id, portion, poured_grams, leaves from weighing where lot_id = any($1) and struck_by is null`, reached); err != nil {
+		return nil, err
+	}
+	if f.Origins, err = all[trace.Origin](ctx, q, `select id, batch_id, portion from lot where id = any($1) and batch_id is not null`, reached); err != nil {
+		return nil, err
+	}
+	for _, lot := range start {
+		for _, s := range f.Down(lot) {
+			if d, ok := depth[s.Lot]; (!ok || s.Depth < d) && !slices.Contains(start, s.Lot) {
+				depth[s.Lot] = s.Depth
+			}
+		}
+	}
+	return depth, nil
+}
+
+// lookOut finds who holds bars of the reached lots. When a dispatch or a buyer was asked about, only theirs count.
+func (a *Answer) lookOut(ctx context.Context, q querier) error {
+	var lots, dispatches, buyers []int64
+	for _, r := range a.Reached {
+		if r.What == "bars" {
+			lots = append(lots, r.Lot)
+		}
+	}
+	for _, f := range a.Found {
+		switch f.What {
+		case "dispatch":
+			dispatches = append(dispatches, f.ID)
+		case "buyer":
+			buyers = append(buyers, f.ID)
+		}
+	}
+	if len(lots) == 0 {
+		return nil
+	}
+	narrow := len(dispatches)+len(buyers) == len(a.Found)
+	sent, err := all[Sent](ctx, q, `select d.id, d.code, d.sent_on, d.channel, coalesce(c.name, ''), d.buyer_id, d.occasion, d.reference, r.id, l.code,
+			coalesce(b.amount, 0), coalesce(back.pieces, 0)
+		from unnest($1::bigint[]) r (id) join lot l on l.id = r.id
+		cross join lateral (select dispatch_id from dispatch_line where lot_id = r.id offset 0) dl
+		cross join lateral (select * from dispatch where id = dl.dispatch_id offset 0) d
+		left join contact c on c.subject_id = d.buyer_id
+		left join balance b on b.lot_id = r.id and b.place = 'sent' and b.place_id = d.id
+		left join lateral (select sum(pieces) pieces from dispatch_return where dispatch_id = d.id and lot_id = r.id and struck_by is null) back on true
+		where not $2 or d.id = any($3) or d.buyer_id = any($4)
+		order by d.sent_on desc, d.id desc, r.id`, lots, narrow, dispatches, buyers)
+	if len(sent) > 0 {
+		a.Sent = sent
+	}
+	return err
+}
+
+// Text is the answer in plain words, for a terminal or a telephone.
+func (a *Answer) Text() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Asked on %s about %q\n", a.Day, a.Asked)
+	for _, f := range a.Found {
+		fmt.Fprintf(&b, "  %s %s %s\n", f.What, f.Code, f.Name)
+	}
+	if len(a.Sources) > 0 {
+		b.WriteString("\nCame from\n")
+	}
+	for _, s := range a.Sources {
+		fmt.Fprintf(&b, "  %s%s  %s  %s g into %s%s%s\n", strings.Repeat("  ", s.Depth-1), s.Code, s.Name, s.Grams, s.Into, inPortion(s.Portion), s.origin())
+	}
+	if len(a.Reached) > 0 {
+		b.WriteString("\nIs, and went into\n")
+	}
+	for _, r := range a.Reached {
+		fmt.Fprintf(&b, "  %s%s  %s%s: made %s %s; on hand %s, used %s, sent %s, kept %s, gone %s, not accounted for %s%s\n", strings.Repeat("  ", r.Depth), r.Code,
+			r.Name, r.madeBy(), r.Made, r.Unit, r.OnHand, r.InPots, r.Sent, r.Kept, r.Gone, r.Unaccounted, r.holdNote())
+	}
+	if len(a.Sent) > 0 {
+		b.WriteString("\nWho holds bars\n")
+	}
+	for _, s := range a.Sent {
+		fmt.Fprintf(&b, "  %s  %s  %s: %s of %s (%s returned)\n", s.SentOn.Format(dateLayout), s.Code, s.To(), s.Pieces, s.LotCode, s.Returned)
+	}
+	return b.String()
+}
+
+func inPortion(p string) string {
+	if p == "" {
+		return ""
+	}
+	return " (portion " + p + ")"
+}
+
+func (s Source) origin() string {
+	held := ""
+	if s.Held {
+		held = "  ON HOLD"
+	}
+	if s.Supplier == "" {
+		return held
+	}
+	number := s.SupplierLot
+	if number == "" {
+		number = "no number given"
+	}
+	return fmt.Sprintf("  from %s, their lot %s, received %s%s", s.Supplier, number, s.MadeOn.Format(dateLayout), held)
+}
+
+func (r Reached) madeBy() string {
+	if r.Batch == "" {
+		return ""
+	}
+	return fmt.Sprintf(" (batch %s, %s)", r.Batch, r.Stage)
+}
+
+func (r Reached) holdNote() string {
+	if !r.Held {
+		return ""
+	}
+	return "  ON HOLD: " + r.HoldReason
+}
+
+// To says who got it: the buyer by name, or the occasion.
+func (s Sent) To() string {
+	switch {
+	case s.Buyer != "":
+		return s.Buyer
+	case s.Occasion != "":
+		return s.Occasion
+	case s.BuyerID != nil:
+		return fmt.Sprintf("buyer %d (name erased)", *s.BuyerID)
+	}
+	return s.Channel
+}

@@ -1,0 +1,299 @@
+package ledger
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/code"
+)
+
+// What a batch is for.
+const (
+	ForSoap     = "soap"
+	ForPremix   = "premix"    // a blend, a dispersion, an infusion: something to weigh into later batches
+	ForStockLye = "stock lye" // lye solution made once, used by many batches
+	ForMerge    = "merge"     // what is left of one lot and another poured into one jug: a new lot of both
+)
+
+// The stages of a batch.
+const (
+	Planned   = "planned"
+	Weighing  = "weighing"
+	LyeMade   = "lye made"
+	Combined  = "combined"
+	Poured    = "poured"
+	Unmoulded = "unmoulded"
+	Curing    = "curing"
+	Released  = "released"
+	Rejected  = "rejected"
+	Made      = "made" // a premix, stock lye or merged jug that is done
+)
+
+// BatchPlanned opens a batch: a soap from a formula version at a size, or something prepared for later batches.
+type BatchPlanned struct {
+	Printed
+	ID             int64            `json:"id" readOnly:"true"`
+	Purpose        string           `json:"purpose" enum:"soap,premix,stock lye,merge"`
+	Name           string           `json:"name,omitempty" maxLength:"200" doc:"empty: the name of the formula or the material"`
+	FormulaVersion int64            `json:"formula_version,omitempty" doc:"soap only: the version to make"`
+	OilGrams       decimal.Decimal  `json:"oil_grams" required:"false" doc:"soap only: oil mass to make; 0: the formula's own"`
+	Material       int64            `json:"material,omitempty" doc:"what a premix, stock lye or merge makes"`
+	Lines          []PlanLine       `json:"lines" required:"false" doc:"what to weigh; worked out for soap"`
+	Portions       []FormulaPortion `json:"portions,omitempty" readOnly:"true"`
+	PlannedOn      string           `json:"planned_on" readOnly:"true"`
+	TempMinC       *decimal.Decimal `json:"temp_min_c,omitempty" readOnly:"true"`
+	TempMaxC       *decimal.Decimal `json:"temp_max_c,omitempty" readOnly:"true"`
+	MouldHours     int              `json:"mould_hours" readOnly:"true"`
+	CureDays       int              `json:"cure_days" readOnly:"true"`
+	Superfat       *decimal.Decimal `json:"superfat,omitempty" readOnly:"true"`
+}
+
+// Kind names the entry.
+func (*BatchPlanned) Kind() string { return "batch.planned" }
+
+// Right is what it asks for.
+func (*BatchPlanned) Right() Right { return MayMake }
+
+// Subjects: nothing that exists is changed; the code is locked when it is drawn.
+func (*BatchPlanned) Subjects() []int64 { return nil }
+
+// Check works out what to weigh.
+func (b *BatchPlanned) Check(ctx context.Context, tx *Tx, e *Entry) error {
+	if err := anyWords("name", &b.Name, 200); err != nil {
+		return err
+	}
+	if err := oneOf("purpose", b.Purpose, ForSoap, ForPremix, ForStockLye, ForMerge); err != nil {
+		return err
+	}
+	var err error
+	if b.Purpose == ForSoap {
+		err = b.fromFormula(ctx, tx)
+	} else {
+		err = b.fromMaterial(ctx, tx)
+	}
+	if err != nil {
+		return err
+	}
+	day := tx.day(e.HappenedAt)
+	b.PlannedOn = day.Format(dateLayout)
+	if b.ID, err = tx.newID(ctx); err != nil {
+		return err
+	}
+	b.Printed, err = tx.nextCode(ctx, code.Batch, day, 0)
+	return err
+}
+
+func (b *BatchPlanned) fromFormula(ctx context.Context, tx *Tx) error {
+	if b.Material != 0 || len(b.Lines) > 0 {
+		return invalid("formula_version", "soap is made from a formula; leave material and lines out")
+	}
+	entry, err := scalar[int64](ctx, tx, `select entry_id from formula_version where id = $1`, b.FormulaVersion)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return notFound("formula_version", "there is no formula version %d", b.FormulaVersion)
+	}
+	if err != nil {
+		return err
+	}
+	_, body, err := readEntry(ctx, tx, entry)
+	if err != nil {
+		return err
+	}
+	f := body.(*FormulaDefined)
+	if b.OilGrams.IsZero() {
+		b.OilGrams = f.OilGrams
+	}
+	if err := positive("oil_grams", b.OilGrams); err != nil {
+		return err
+	}
+	if b.Name == "" {
+		b.Name = f.Name
+	}
+	b.Lines = nil
+	for _, p := range f.Plan {
+		m, err := readMaterial(ctx, tx, p.Material)
+		if err != nil {
+			return err
+		}
+		places := int32(1) // to the step of a usual bench scale; what is tiny keeps a hundredth
+		if p.Grams.LessThan(decimal.NewFromInt(10)) {
+			places = 2
+		}
+		b.Lines = append(b.Lines, planLine(m, p.Portion, p.Grams.Mul(b.OilGrams).DivRound(f.OilGrams, 6).Round(places)))
+	}
+	b.Portions, b.TempMinC, b.TempMaxC, b.MouldHours, b.Superfat = f.Portions, f.TempMinC, f.TempMaxC, f.MouldHours, &f.Superfat
+	b.CureDays = f.CureDays
+	if b.CureDays == 0 {
+		shop, err := readShop(ctx, tx)
+		if err != nil {
+			return err
+		}
+		b.CureDays = shop.CureDays
+	}
+	return nil
+}
+
+func (b *BatchPlanned) fromMaterial(ctx context.Context, tx *Tx) error {
+	if b.FormulaVersion != 0 || !b.OilGrams.IsZero() {
+		return invalid("material", "a %s is made of its own lines; leave formula_version and oil_grams out", b.Purpose)
+	}
+	m, err := readMaterial(ctx, tx, b.Material)
+	if err != nil {
+		return err
+	}
+	if b.Purpose != ForMerge && m.Kind != "prepared" {
+		return invalid("material", "%s is bought, not made; define a prepared material for it", m.Name)
+	}
+	if b.Name == "" {
+		b.Name = m.Name
+	}
+	for i, line := range b.Lines {
+		part, err := readMaterial(ctx, tx, line.Material)
+		if err != nil {
+			return err
+		}
+		if err := positive("lines", line.Grams); err != nil {
+			return err
+		}
+		if line.Portion != "" {
+			return invalid("lines", "a %s has no portions", b.Purpose)
+		}
+		b.Lines[i] = planLine(part, "", line.Grams)
+	}
+	return nil
+}
+
+// Apply opens the batch with its weigh list.
+func (b *BatchPlanned) Apply(ctx context.Context, tx *Tx, e *Entry) error {
+	day, err := date("planned_on", b.PlannedOn)
+	if err != nil {
+		return err
+	}
+	_, err = tx.Exec(ctx, `insert into batch (id, code, purpose, name, formula_version_id, material_id, stage, planned_on, temp_min_c,
+		temp_max_c, mould_hours, cure_days, superfat, entry_id) values ($1,$2,$3,$4,nullif($5,0),nullif($6,0),$7,$8,$9,$10,$11,$12,$13,$14)`,
+		b.ID, b.Code, b.Purpose, b.Name, b.FormulaVersion, b.Material, Planned, day, b.TempMinC, b.TempMaxC, b.MouldHours, b.CureDays,
+		b.Superfat, e.ID)
+	if err != nil {
+		return err
+	}
+	batch := &pgx.Batch{}
+	for i, p := range b.Portions {
+		batch.Queue(`insert into batch_portion (batch_id, portion, line, share) values ($1,$2,$3,$4)`, b.ID, p.Name, i+1, p.Share)
+	}
+	for i, line := range b.Lines {
+		batch.Queue(`insert into batch_line (batch_id, line, material_id, portion, planned, tolerance) values ($1,$2,$3,$4,$5,$6)`,
+			b.ID, i+1, line.Material, line.Portion, line.Grams, line.Tolerance)
+	}
+	if err := tx.SendBatch(ctx, batch).Close(); err != nil {
+		return err
+	}
+	return tx.useCode(ctx, code.Batch, *day, b.Printed)
+}
+
+// Batch is one making as it stands.
+type Batch struct {
+	ID             int64            `json:"id"`
+	Code           string           `json:"code"`
+	Purpose        string           `json:"purpose"`
+	Name           string           `json:"name"`
+	FormulaVersion *int64           `json:"formula_version,omitempty"`
+	Material       *int64           `json:"material,omitempty"`
+	Stage          string           `json:"stage"`
+	PlannedOn      time.Time        `json:"planned_on"`
+	TempMinC       *decimal.Decimal `json:"temp_min_c,omitempty"`
+	TempMaxC       *decimal.Decimal `json:"temp_max_c,omitempty"`
+	MouldHours     int              `json:"mould_hours"`
+	CureDays       int              `json:"cure_days"`
+	Superfat       *decimal.Decimal `json:"superfat,omitempty" doc:"as planned"`
+	PouredAt       *time.Time       `json:"poured_at,omitempty"`
+	CutAt          *time.Time       `json:"cut_at,omitempty"`
+}
+
+const batchColumns = `id, code, purpose, name, formula_version_id, material_id, stage, planned_on, temp_min_c, temp_max_c, mould_hours,
+	cure_days, superfat, poured_at, cut_at`
+
+func readBatch(ctx context.Context, q querier, id int64) (Batch, error) {
+	b, err := one[Batch](ctx, q, `select `+batchColumns+` from batch where id = $1`, id)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return b, notFound("batch", "there is no batch %d", id)
+	}
+	return b, err
+}
+
+// Batch reads one batch.
+func (l *Ledger) Batch(ctx context.Context, id int64) (Batch, error) {
+	return readBatch(ctx, l.pool, id)
+}
+
+// Batches lists batches, the newest first, 200 at a time: those with a number below before (0: from the newest).
+// stage narrows the list; empty does not.
+func (l *Ledger) Batches(ctx context.Context, stage string, before int64) ([]Batch, error) {
+	return all[Batch](ctx, l.pool, `select `+batchColumns+` from batch where ($1 = '' or stage = $1) and ($2 = 0 or id < $2)
+		order by id desc limit 200`, stage, before)
+}
+
+// mustBe refuses what does not belong to the batch's stage.
+func (b Batch) mustBe(doing string, stages ...string) error {
+	for _, s := range stages {
+		if b.Stage == s {
+			return nil
+		}
+	}
+	return conflict("batch %s is %s; %s comes at another stage", b.Code, b.Stage, doing)
+}
+
+func (tx *Tx) setStage(ctx context.Context, batch int64, stage string) error {
+	_, err := tx.Exec(ctx, `update batch set stage = $2 where id = $1`, batch, stage)
+	return err
+}
+
+// BatchLine is one line of the weigh list with what has been weighed for it so far.
+type BatchLine struct {
+	Line      int             `json:"line"`
+	Material  int64           `json:"material"`
+	Name      string          `json:"name"`
+	Kind      string          `json:"kind"`
+	Portion   string          `json:"portion,omitempty"`
+	Planned   decimal.Decimal `json:"planned" doc:"g"`
+	Tolerance decimal.Decimal `json:"tolerance" doc:"g"`
+	Weighed   decimal.Decimal `json:"weighed" doc:"g, all weighings of the line that stand"`
+	Times     int             `json:"times" doc:"how many weighings that is"`
+	Caution   string          `json:"caution,omitempty"`
+}
+
+// Missing tells whether the line still waits to be weighed.
+func (b BatchLine) Missing() bool { return b.Times == 0 }
+
+const batchLines = `select bl.line, bl.material_id, m.name, m.kind, bl.portion, bl.planned, bl.tolerance,
+	coalesce(sum(w.grams), 0), count(w.entry_id), m.caution
+	from batch_line bl join material m on m.id = bl.material_id
+	left join weighing w on w.batch_id = bl.batch_id and w.line = bl.line and w.struck_by is null
+	where bl.batch_id = $1 group by bl.line, bl.material_id, m.name, m.kind, bl.portion, bl.planned, bl.tolerance, m.caution order by bl.line`
+
+func readLines(ctx context.Context, q querier, batch int64) ([]BatchLine, error) {
+	return all[BatchLine](ctx, q, batchLines, batch)
+}
+
+// BatchLines gives the weigh list of a batch with what has been weighed.
+func (l *Ledger) BatchLines(ctx context.Context, batch int64) ([]BatchLine, error) {
+	return readLines(ctx, l.pool, batch)
+}
+
+// BatchPortion is a portion with its share of what is common, and its mass once it was weighed.
+type BatchPortion struct {
+	Name  string           `json:"name"`
+	Share decimal.Decimal  `json:"share"`
+	Grams *decimal.Decimal `json:"grams,omitempty"`
+}
+
+func readPortions(ctx context.Context, q querier, batch int64) ([]BatchPortion, error) {
+	return all[BatchPortion](ctx, q, `select portion, share, grams from batch_portion where batch_id = $1 order by line`, batch)
+}
+
+// BatchPortions gives the portions of a batch in their order; none when the batch is one.
+func (l *Ledger) BatchPortions(ctx context.Context, batch int64) ([]BatchPortion, error) {
+	return readPortions(ctx, l.pool, batch)
+}

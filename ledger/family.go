@@ -1,0 +1,186 @@
+package ledger
+
+import (
+	"context"
+
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/soap"
+	"ashbook/ledger/trace"
+)
+
+// family is the graph above some batches with the facts about its lots.
+type family struct {
+	trace.Family
+	lots      map[int64]familyLot
+	materials map[int64]Material
+}
+
+type familyLot struct {
+	ID       int64
+	Code     string
+	What     string
+	Batch    int64
+	Portion  string
+	Material int64
+	Purity   *decimal.Decimal
+	SAPValue *decimal.Decimal
+}
+
+// ancestors walks from batches up to bought lots. The recursive part finds only numbers; everything else is looked up
+// by them, since the planner cannot estimate a recursion and would scan whole tables when it is joined.
+const ancestors = `with recursive up (batch_id) as (
+		select unnest($1::bigint[])
+		union
+		select l.batch_id from up
+			cross join lateral (select w.lot_id from weighing w where w.batch_id = up.batch_id and w.struck_by is null offset 0) u
+			cross join lateral (select l.batch_id from lot l where l.id = u.lot_id and l.batch_id is not null
+				and ($2 or l.what = 'prepared') offset 0) l
+	) select batch_id from up`
+
+// loadFamily reads the graph above batches. through tells whether soap that was reworked is seen through too: for
+// what a bar is made of it is, for the lye sum it is not, since its oils have met their alkali already.
+func loadFamily(ctx context.Context, q querier, batches []int64, through bool) (*family, error) {
+	ids, err := column[int64](ctx, q, ancestors, batches, through)
+	if err != nil {
+		return nil, err
+	}
+	f := &family{lots: map[int64]familyLot{}, materials: map[int64]Material{}}
+	if f.Uses, err = all[trace.Use](ctx, q, `select batch_id, lot_id, portion, poured_grams, leaves from weighing
+		where batch_id = any($1) and struck_by is null order by entry_id`, ids); err != nil {
+		return nil, err
+	}
+	if f.Splits, err = all[trace.Split](ctx, q, `select batch_id, portion, share from batch_portion where batch_id = any($1) order by batch_id, line`, ids); err != nil {
+		return nil, err
+	}
+	lots, err := all[familyLot](ctx, q, `select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value from lot
+		where id in (select lot_id from weighing where batch_id = any($1) and struck_by is null) or batch_id = any($1)`, ids)
+	if err != nil {
+		return nil, err
+	}
+	var materials []int64
+	for _, l := range lots {
+		f.lots[l.ID] = l
+		materials = append(materials, l.Material)
+		if l.Batch != 0 && (through || l.What == "prepared") {
+			f.Origins = append(f.Origins, trace.Origin{Lot: l.ID, Batch: l.Batch, Portion: l.Portion})
+		}
+	}
+	rows, err := all[Material](ctx, q, `select `+materialColumns+` from material where id = any($1)`, materials)
+	for _, m := range rows {
+		f.materials[m.ID] = m
+	}
+	return f, err
+}
+
+// LyeState is the lye sum of a batch as it was weighed so far.
+type LyeState struct {
+	Known         bool            `json:"known" doc:"false until oils and alkali are in"`
+	Superfat      decimal.Decimal `json:"superfat" doc:"fraction, at the middle of the saponification ranges"`
+	Low           decimal.Decimal `json:"low" doc:"fraction, if every oil lies at the low end of its range"`
+	High          decimal.Decimal `json:"high" doc:"fraction, if every oil lies at the high end of its range"`
+	OilGrams      decimal.Decimal `json:"oil_grams"`
+	AlkaliGrams   decimal.Decimal `json:"alkali_grams" doc:"as weighed, premixed lye seen through"`
+	WaterGrams    decimal.Decimal `json:"water_grams"`
+	Concentration decimal.Decimal `json:"concentration" doc:"alkali / (alkali + water), as weighed"`
+}
+
+// lyeOf sums what is really in the pot: oils inside dispersions and alkali inside stock lye are seen through.
+func lyeOf(ctx context.Context, q querier, batch int64) (LyeState, error) {
+	f, err := loadFamily(ctx, q, []int64{batch}, false)
+	if err != nil {
+		return LyeState{}, err
+	}
+	return f.lye(batch)
+}
+
+func (f *family) lye(batch int64) (s LyeState, err error) {
+	var oils []soap.Oil
+	var alkalis []soap.Alkali
+	for _, use := range f.Uses {
+		if use.Batch != batch || use.Leaves {
+			continue
+		}
+		parts, err := f.Composition(use.Lot)
+		if err != nil {
+			return s, err
+		}
+		for _, part := range parts {
+			lot, grams := f.lots[part.Lot], use.Grams.Mul(part.Share)
+			m := f.materials[lot.Material]
+			switch m.Kind {
+			case "oil":
+				oils = append(oils, oilOf(m, lot.SAPValue, grams))
+				s.OilGrams = s.OilGrams.Add(grams)
+			case "alkali":
+				alkalis = append(alkalis, soap.Alkali{Kind: m.Alkali, Grams: grams, Purity: purityOf(lot)})
+				s.AlkaliGrams = s.AlkaliGrams.Add(grams)
+			case "water":
+				s.WaterGrams = s.WaterGrams.Add(grams)
+			}
+		}
+	}
+	if len(oils) == 0 || len(alkalis) == 0 {
+		return s, nil
+	}
+	r, err := soap.Superfat(oils, alkalis)
+	if err != nil {
+		return s, err
+	}
+	s.Known, s.Superfat, s.Low, s.High = true, r.Superfat, r.Low, r.High
+	if s.WaterGrams.IsPositive() {
+		s.Concentration, err = soap.Concentration(s.AlkaliGrams, s.WaterGrams)
+	}
+	return s, err
+}
+
+// purityOf is the certificate's purity of an alkali lot. Without one the alkali is taken as pure: the answer then errs
+// towards "too much lye", which is the safe side.
+func purityOf(lot familyLot) decimal.Decimal {
+	if lot.Purity == nil {
+		return decimal.NewFromInt(1)
+	}
+	return *lot.Purity
+}
+
+// Lye gives the lye sum of a batch as weighed so far.
+func (l *Ledger) Lye(ctx context.Context, batch int64) (LyeState, error) {
+	return lyeOf(ctx, l.pool, batch)
+}
+
+// Ingredient is a bought material inside a lot of bars, with the lots that it came from.
+type Ingredient struct {
+	Material Material
+	Grams    decimal.Decimal // as added, scaled to the as-poured mass of the lot
+	Lots     []string        // codes, in the order of the family tree
+}
+
+// Ingredients resolves a lot of bars to bought materials through every premix, stock lye and rework, in grams of its
+// as-poured mass. What evaporates is left out.
+func (l *Ledger) Ingredients(ctx context.Context, lot Lot) ([]Ingredient, error) {
+	if lot.BatchID == nil {
+		return nil, invalid("lot", "%s was bought, not made", lot.Code)
+	}
+	f, err := loadFamily(ctx, l.pool, []int64{*lot.BatchID}, true)
+	if err != nil {
+		return nil, err
+	}
+	parts, err := f.Composition(lot.ID)
+	if err != nil {
+		return nil, err
+	}
+	var list []Ingredient
+	at := map[int64]int{}
+	for _, p := range parts {
+		from := f.lots[p.Lot]
+		i, ok := at[from.Material]
+		if !ok {
+			i = len(list)
+			at[from.Material] = i
+			list = append(list, Ingredient{Material: f.materials[from.Material]})
+		}
+		list[i].Grams = list[i].Grams.Add(p.Share.Mul(lot.PouredGrams))
+		list[i].Lots = append(list[i].Lots, from.Code)
+	}
+	return list, nil
+}

@@ -1,0 +1,234 @@
+package ledger
+
+import (
+	"context"
+	"errors"
+	"regexp"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/shopspring/decimal"
+)
+
+// MaterialKinds are what a material can be.
+var MaterialKinds = []string{"oil", "alkali", "water", "scent", "colour", "additive", "spirit", "packaging", "prepared"}
+
+// MaterialPart is one ingredient of a prepared material, as planned. What a prepared lot really holds is known from
+// the weighings of the batch that made it.
+type MaterialPart struct {
+	Material int64           `json:"material"`
+	Share    decimal.Decimal `json:"share" doc:"mass fraction; the shares of a material sum to 1"`
+}
+
+// MaterialDefined describes what can be bought or made: a new material, or a known one described anew.
+type MaterialDefined struct {
+	ID         int64            `json:"id,omitempty" doc:"0: a new material; else the one that is described anew"`
+	Name       string           `json:"name" maxLength:"200" doc:"name at the bench"`
+	Kind_      string           `json:"kind" enum:"oil,alkali,water,scent,colour,additive,spirit,packaging,prepared"`
+	USName     string           `json:"us_name,omitempty" doc:"name in a United States ingredient statement"`
+	EUName     string           `json:"eu_name,omitempty" doc:"INCI name or CI number for a European ingredient list"`
+	CAS        string           `json:"cas,omitempty" doc:"CAS registry number"`
+	SAPMin     *decimal.Decimal `json:"sap_min,omitempty" doc:"least saponification value, mg KOH per g; oils only"`
+	SAPMax     *decimal.Decimal `json:"sap_max,omitempty" doc:"largest saponification value, mg KOH per g; oils only"`
+	SAPSource  string           `json:"sap_source,omitempty" doc:"where the range comes from"`
+	NoGlycerol bool             `json:"no_glycerol,omitempty" doc:"a wax or free acid that gives no glycerol"`
+	Alkali     string           `json:"alkali,omitempty" enum:",NaOH,KOH" doc:"which alkali; alkalis only"`
+	Density    *decimal.Decimal `json:"density,omitempty" doc:"g per mL at room temperature, for spoons and cups"`
+	Caution    string           `json:"caution,omitempty" doc:"shown where the material is weighed"`
+	Invented   bool             `json:"invented,omitempty" doc:"true for demonstration data"`
+	Parts      []MaterialPart   `json:"parts,omitempty" doc:"what a prepared material is made of, as planned"`
+}
+
+// Kind names the entry.
+func (*MaterialDefined) Kind() string { return "material.defined" }
+
+// Right is what it asks for.
+func (*MaterialDefined) Right() Right { return MayMake }
+
+// Subjects is the list of materials.
+func (*MaterialDefined) Subjects() []int64 { return []int64{4} }
+
+var casShape = regexp.MustCompile(`^[1-9][0-9]{1,6}-[0-9]{2}-[0-9]$`)
+
+// validCAS checks the shape and the check digit of a CAS registry number: the digits before the last, counted from
+// the right and each multiplied by its place, sum modulo 10 to the last (rule of the Chemical Abstracts Service).
+func validCAS(s string) bool {
+	if !casShape.MatchString(s) {
+		return false
+	}
+	sum, place := 0, 0
+	for i := len(s) - 3; i >= 0; i-- {
+		if s[i] == '-' {
+			continue
+		}
+		place++
+		sum += place * int(s[i]-'0')
+	}
+	return sum%10 == int(s[len(s)-1]-'0')
+}
+
+// Check refuses a material that a gate or a label could not work with.
+func (m *MaterialDefined) Check(ctx context.Context, tx *Tx, _ *Entry) error {
+	if err := m.checkFields(); err != nil {
+		return err
+	}
+	if err := m.checkParts(ctx, tx); err != nil {
+		return err
+	}
+	taken, err := exists(ctx, tx, `select 1 from material where lower(name) = lower($1) and id <> $2`, m.Name, m.ID)
+	if err != nil {
+		return err
+	}
+	if taken {
+		return conflict("the material %q is there already; choose it from the list", m.Name)
+	}
+	if m.ID == 0 {
+		m.ID, err = tx.newID(ctx)
+		return err
+	}
+	was, err := readMaterial(ctx, tx, m.ID)
+	if err != nil {
+		return err
+	}
+	if was.Kind != m.Kind_ {
+		return invalid("kind", "%s is of kind %s, and lots of it are in use as such; define another material", was.Name, was.Kind)
+	}
+	return nil
+}
+
+func (m *MaterialDefined) checkFields() error {
+	for _, f := range []struct {
+		field string
+		value *string
+		most  int
+	}{{"us_name", &m.USName, 200}, {"eu_name", &m.EUName, 200}, {"sap_source", &m.SAPSource, 300}, {"caution", &m.Caution, 1000}} {
+		if err := anyWords(f.field, f.value, f.most); err != nil {
+			return err
+		}
+	}
+	if err := words("name", &m.Name, 200); err != nil {
+		return err
+	}
+	if err := oneOf("kind", m.Kind_, MaterialKinds...); err != nil {
+		return err
+	}
+	if m.CAS != "" && !validCAS(m.CAS) {
+		return invalid("cas", "%q is not a CAS number (its check digit does not fit); look it up on the safety data sheet", m.CAS)
+	}
+	if m.Density != nil {
+		if m.Density.LessThan(decimal.New(5, -2)) || m.Density.GreaterThan(decimal.NewFromInt(25)) {
+			return invalid("density", "%s g/mL is outside 0.05 to 25", m.Density)
+		}
+	}
+	return m.checkChemistry()
+}
+
+func (m *MaterialDefined) checkChemistry() error {
+	oil := m.Kind_ == "oil"
+	if oil != (m.SAPMin != nil && m.SAPMax != nil) || oil != (m.SAPSource != "") {
+		return invalid("sap_min", "an oil, and nothing else, has a saponification range with its source; give sap_min, sap_max and sap_source")
+	}
+	if oil && (m.SAPMin.LessThan(decimal.NewFromInt(50)) || m.SAPMax.GreaterThan(decimal.NewFromInt(450)) || m.SAPMax.LessThan(*m.SAPMin)) {
+		return invalid("sap_min", "%s to %s mg KOH/g is no range between 50 and 450", m.SAPMin, m.SAPMax)
+	}
+	if m.Kind_ == "alkali" {
+		return oneOf("alkali", m.Alkali, "NaOH", "KOH")
+	}
+	return oneOf("alkali", m.Alkali, "")
+}
+
+func (m *MaterialDefined) checkParts(ctx context.Context, tx *Tx) error {
+	if m.Kind_ != "prepared" {
+		if len(m.Parts) > 0 {
+			return invalid("parts", "only a prepared material has parts")
+		}
+		return nil
+	}
+	sum := decimal.Zero
+	for i, p := range m.Parts {
+		if err := positive("parts", p.Share); err != nil {
+			return err
+		}
+		part, err := readMaterial(ctx, tx, p.Material)
+		if err != nil {
+			return err
+		}
+		if part.Kind == "prepared" {
+			return invalid("parts", "%s is itself prepared; name what it is made of", part.Name)
+		}
+		sum = sum.Add(m.Parts[i].Share)
+	}
+	if !sum.Equal(decimal.NewFromInt(1)) {
+		return invalid("parts", "the shares sum to %s, not to 1; give the mass fraction of each part", sum)
+	}
+	return nil
+}
+
+// Apply writes the material as it is now.
+func (m *MaterialDefined) Apply(ctx context.Context, tx *Tx, e *Entry) error {
+	_, err := tx.Exec(ctx, `insert into material (id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol,
+		alkali, density, caution, invented, entry_id) values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15)
+		on conflict (id) do update set name=excluded.name, us_name=excluded.us_name, eu_name=excluded.eu_name, cas=excluded.cas,
+		sap_min=excluded.sap_min, sap_max=excluded.sap_max, sap_source=excluded.sap_source, no_glycerol=excluded.no_glycerol,
+		alkali=excluded.alkali, density=excluded.density, caution=excluded.caution, invented=excluded.invented, entry_id=excluded.entry_id`,
+		m.ID, m.Name, m.Kind_, m.USName, m.EUName, m.CAS, m.SAPMin, m.SAPMax, m.SAPSource, m.NoGlycerol, m.Alkali, m.Density,
+		m.Caution, m.Invented, e.ID)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.Exec(ctx, `delete from material_part where material_id = $1`, m.ID); err != nil {
+		return err
+	}
+	for _, p := range m.Parts {
+		if _, err := tx.Exec(ctx, `insert into material_part (material_id, part_id, share) values ($1,$2,$3)
+			on conflict (material_id, part_id) do update set share = material_part.share + excluded.share`, m.ID, p.Material, p.Share); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Material is a material as it is now.
+type Material struct {
+	ID         int64            `json:"id"`
+	Name       string           `json:"name"`
+	Kind       string           `json:"kind"`
+	USName     string           `json:"us_name"`
+	EUName     string           `json:"eu_name"`
+	CAS        string           `json:"cas"`
+	SAPMin     *decimal.Decimal `json:"sap_min"`
+	SAPMax     *decimal.Decimal `json:"sap_max"`
+	SAPSource  string           `json:"sap_source"`
+	NoGlycerol bool             `json:"no_glycerol"`
+	Alkali     string           `json:"alkali"`
+	Density    *decimal.Decimal `json:"density"`
+	Caution    string           `json:"caution"`
+	Invented   bool             `json:"invented"`
+}
+
+// density is zero where it is not known.
+func (m Material) density() decimal.Decimal {
+	if m.Density == nil {
+		return decimal.Zero
+	}
+	return *m.Density
+}
+
+const materialColumns = `id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol, alkali, density, caution, invented`
+
+func readMaterial(ctx context.Context, q querier, id int64) (Material, error) {
+	m, err := one[Material](ctx, q, `select `+materialColumns+` from material where id = $1`, id)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return m, notFound("material", "there is no material %d", id)
+	}
+	return m, err
+}
+
+// Materials lists all materials by kind and name.
+func (l *Ledger) Materials(ctx context.Context) ([]Material, error) {
+	return all[Material](ctx, l.pool, `select `+materialColumns+` from material order by kind, name`)
+}
+
+// Material reads one material.
+func (l *Ledger) Material(ctx context.Context, id int64) (Material, error) {
+	return readMaterial(ctx, l.pool, id)
+}

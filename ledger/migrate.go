@@ -1,0 +1,137 @@
+package ledger
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/tern/v2/migrate"
+
+	"ashbook/migrations"
+)
+
+// ServiceRole is the role that the service uses on the private cluster. It reads everything and writes rows, but
+// cannot alter the schema, and cannot change or remove an entry.
+const ServiceRole = "ashbook_service"
+
+// minServer is the oldest PostgreSQL that is tested for: 14.
+const minServer = 140000
+
+// migrateLock makes two processes that start at once migrate one after the other.
+const migrateLock = 0x617368626f6f6b // "ashbook"
+
+// Migrate brings the schema up to this version, as the owner of the database, and gives a role the rights of the
+// service (empty: none). Run twice, or by two processes at once, it does the work once. A database that a newer
+// ashbook has migrated is refused.
+func Migrate(ctx context.Context, ownerURL, serviceRole string) error {
+	cfg, err := pgx.ParseConfig(ownerURL)
+	if err != nil {
+		return fmt.Errorf("cannot read the database address: %w", err)
+	}
+	settle(&cfg.Config)
+	conn, err := pgx.ConnectConfig(ctx, cfg)
+	if err != nil {
+		return fmt.Errorf("cannot reach the database: %w", err)
+	}
+	defer func() {
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+		defer cancel()
+		_ = conn.Close(ctx) // also frees the lock
+	}()
+	if err := checkServer(ctx, conn); err != nil {
+		return err
+	}
+	if _, err := conn.Exec(ctx, `select pg_advisory_lock($1)`, int64(migrateLock)); err != nil {
+		return err
+	}
+	if err := applyMigrations(ctx, conn); err != nil {
+		return err
+	}
+	if serviceRole == "" {
+		return nil
+	}
+	return grantService(ctx, conn, serviceRole)
+}
+
+func checkServer(ctx context.Context, conn *pgx.Conn) error {
+	version, err := scalar[int](ctx, conn, `select current_setting('server_version_num')::int`)
+	if err != nil {
+		return err
+	}
+	if version < minServer {
+		return fmt.Errorf("the PostgreSQL server is version %d.%d; ashbook needs 14 or later", version/10000, version%10000)
+	}
+	return nil
+}
+
+func applyMigrations(ctx context.Context, conn *pgx.Conn) error {
+	if _, err := conn.Exec(ctx, `create schema if not exists `+Schema); err != nil {
+		return fmt.Errorf("cannot make the schema: %w; migrate with the address of the role that owns the database", err)
+	}
+	m, err := migrate.NewMigrator(ctx, conn, Schema+".schema_version")
+	if err != nil {
+		return fmt.Errorf("cannot read the schema's version: %w", err)
+	}
+	if err := m.LoadMigrations(migrations.Files); err != nil {
+		return err
+	}
+	have, err := m.GetCurrentVersion(ctx)
+	if err != nil {
+		return fmt.Errorf("cannot read the schema's version: %w", err)
+	}
+	if int(have) > len(m.Migrations) {
+		return &Error{Fault: Conflict, Message: fmt.Sprintf("the database is at schema version %d, this ashbook knows %d; install the newer ashbook that migrated it",
+			have, len(m.Migrations))}
+	}
+	return m.Migrate(ctx)
+}
+
+// grantService gives a role what the service needs and no more. The journal and the kept files get rows and lose none.
+func grantService(ctx context.Context, conn *pgx.Conn, role string) error {
+	found, err := exists(ctx, conn, `select 1 from pg_roles where rolname = $1`, role)
+	if err != nil {
+		return err
+	}
+	name := pgx.Identifier{role}.Sanitize()
+	if !found {
+		if _, err := conn.Exec(ctx, `create role `+name+` login`); err != nil {
+			return fmt.Errorf("cannot make the role %s: %w; make it by hand with LOGIN and migrate again", role, err)
+		}
+	}
+	rights := []string{
+		`grant usage on schema ` + Schema + ` to ` + name,
+		`grant select on all tables in schema ` + Schema + ` to ` + name,
+		`grant usage on all sequences in schema ` + Schema + ` to ` + name,
+	}
+	for _, t := range append(journalTables(), "attachment") {
+		rights = append(rights, `revoke all on `+t+` from `+name, `grant select, insert on `+t+` to `+name)
+	}
+	for _, t := range append(derivedTables(), "credential", "sessions", "contact") {
+		if t != "posting" {
+			rights = append(rights, `grant select, insert, update, delete on `+t+` to `+name)
+		}
+	}
+	for _, sql := range rights {
+		if _, err := conn.Exec(ctx, sql); err != nil {
+			return fmt.Errorf("cannot grant the service its rights: %w", err)
+		}
+	}
+	return nil
+}
+
+// Protection says what the database does not protect when the ledger is open under a role that may do more than it
+// should; empty when nothing is missing.
+func (l *Ledger) Protection(ctx context.Context) (string, error) {
+	owner, err := scalar[bool](ctx, l.pool, `select pg_has_role(current_user, c.relowner, 'usage') from pg_class c
+		join pg_namespace n on n.oid = c.relnamespace where n.nspname = $1 and c.relname = 'entry'`, Schema)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", fmt.Errorf("the database holds no ledger yet; run ashbook migrate with the owner's address first")
+	}
+	if err != nil || !owner {
+		return "", err
+	}
+	return "the service uses the role that owns the tables: a trigger still refuses changes to entries, but this role could take the trigger away. " +
+		"For full protection run \"ashbook migrate --service ROLE\" with the owner's address and give serve the address of that role", nil
+}

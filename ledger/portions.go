@@ -1,0 +1,98 @@
+package ledger
+
+import (
+	"context"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/measure"
+)
+
+// PortionMass is what one portion weighed when the pot was divided.
+type PortionMass struct {
+	Name  string          `json:"name"`
+	Mass  measure.Mass    `json:"mass"`
+	Share decimal.Decimal `json:"share" readOnly:"true" doc:"mass fraction of what was divided"`
+}
+
+// PortionsSplit says how the pot was really divided; until then the shares of the plan hold.
+type PortionsSplit struct {
+	Batch    int64         `json:"batch"`
+	Portions []PortionMass `json:"portions" doc:"every portion of the batch with its mass"`
+}
+
+// Kind names the entry.
+func (*PortionsSplit) Kind() string { return "portions.split" }
+
+// Right is what it asks for.
+func (*PortionsSplit) Right() Right { return MayMake }
+
+// Subjects is the batch.
+func (p *PortionsSplit) Subjects() []int64 { return []int64{p.Batch} }
+
+// Check wants every portion once, while the batter can still be divided.
+func (p *PortionsSplit) Check(ctx context.Context, tx *Tx, e *Entry) error {
+	b, err := readBatch(ctx, tx, p.Batch)
+	if err != nil {
+		return err
+	}
+	if e.Corrects == 0 {
+		if err := b.mustBe("dividing the pot", Combined); err != nil {
+			return err
+		}
+	}
+	known, err := readPortions(ctx, tx, p.Batch)
+	if err != nil {
+		return err
+	}
+	if len(known) == 0 {
+		return invalid("batch", "batch %s has no portions; plan them in the formula", b.Code)
+	}
+	masses := map[string]*PortionMass{}
+	for i := range p.Portions {
+		m := &p.Portions[i]
+		if m.Mass, err = measure.ParseMass(m.Mass.Typed, m.Mass.Unit, decimal.Zero); err != nil {
+			return invalid("portions", "%s: %s", m.Name, err)
+		}
+		if err := positive("portions", m.Mass.Grams); err != nil {
+			return err
+		}
+		masses[m.Name] = m
+	}
+	return p.resolve(known, masses)
+}
+
+func (p *PortionsSplit) resolve(known []BatchPortion, masses map[string]*PortionMass) error {
+	list := make([]FormulaPortion, len(known))
+	total := decimal.Zero
+	for i, k := range known {
+		m := masses[k.Name]
+		if m == nil || len(p.Portions) != len(known) {
+			return invalid("portions", "give the mass of each portion once; %q is missing or one is there twice", k.Name)
+		}
+		list[i] = FormulaPortion{Name: k.Name, Share: m.Mass.Grams}
+		total = total.Add(m.Mass.Grams)
+	}
+	shares(list, total)
+	for _, s := range list {
+		masses[s.Name].Share = s.Share
+	}
+	return nil
+}
+
+// Apply sets the shares that were weighed.
+func (p *PortionsSplit) Apply(ctx context.Context, tx *Tx, _ *Entry) error {
+	batch := &pgx.Batch{}
+	for _, m := range p.Portions {
+		batch.Queue(`update batch_portion set share = $3, grams = $4 where batch_id = $1 and portion = $2`, p.Batch, m.Name, m.Share, m.Mass.Grams)
+	}
+	return tx.SendBatch(ctx, batch).Close()
+}
+
+// Strike goes back to the shares of the plan.
+func (p *PortionsSplit) Strike(ctx context.Context, tx *Tx, _, _ *Entry) error {
+	_, err := tx.Exec(ctx, `update batch_portion bp set grams = null, share = fp.share from batch b, formula_portion fp
+		where bp.batch_id = $1 and b.id = bp.batch_id and fp.version_id = b.formula_version_id and fp.portion = bp.portion`, p.Batch)
+	return err
+}

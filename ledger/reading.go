@@ -1,0 +1,178 @@
+package ledger
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/measure"
+)
+
+// The kinds of reading, with what they are read in.
+const (
+	OilTemperature   = "oil temperature"
+	LyeTemperature   = "lye temperature"
+	LyeDensity       = "lye density"
+	RoomTemperature  = "room temperature"
+	RoomHumidity     = "room humidity"
+	PotGross         = "pot gross mass"
+	BarMass          = "bar mass"
+	PH               = "pH"
+	FreeAlkali       = "free alkali"
+	AlkaliTongueTest = "tongue test"
+)
+
+// ReadingKinds lists the kinds of reading with their units, the first being the usual one.
+var ReadingKinds = map[string][]string{
+	OilTemperature: {"C", "F"}, LyeTemperature: {"C", "F"}, RoomTemperature: {"C", "F"},
+	LyeDensity: {"g/mL"}, RoomHumidity: {"%"}, PotGross: {"g", "kg", "oz", "lb"}, BarMass: {"g", "oz"},
+	PH: {""}, FreeAlkali: {"% NaOH"}, AlkaliTongueTest: {"0 or 1"},
+}
+
+// ReadingTaken keeps a measured value of a batch or of a lot of bars.
+type ReadingTaken struct {
+	Batch      int64           `json:"batch,omitempty" doc:"the batch it is about; or give lot"`
+	Lot        int64           `json:"lot,omitempty" doc:"the bars it is about"`
+	Type       string          `json:"type" doc:"oil temperature, lye temperature, lye density, room temperature, room humidity, pot gross mass, bar mass, pH, free alkali, tongue test"`
+	Typed      string          `json:"typed" doc:"the figures as read"`
+	Unit       string          `json:"unit,omitempty" doc:"the unit as read, for example C or F"`
+	Method     string          `json:"method,omitempty" maxLength:"200" doc:"how it was measured: strip, meter, titration with its solution"`
+	Instrument string          `json:"instrument,omitempty" maxLength:"60" doc:"which scale, thermometer, meter"`
+	Sample     string          `json:"sample,omitempty" maxLength:"60" doc:"which bar, so that the same one is weighed again"`
+	Passed     *bool           `json:"passed,omitempty" doc:"verdict of an alkali test against the limit that the method or the local rule sets"`
+	Value      decimal.Decimal `json:"value" readOnly:"true" doc:"in °C, g, g/mL, %, or as it stands"`
+	ValueUnit  string          `json:"value_unit" readOnly:"true"`
+}
+
+// Kind names the entry.
+func (*ReadingTaken) Kind() string { return "reading.taken" }
+
+// Right is what it asks for.
+func (*ReadingTaken) Right() Right { return MayMake }
+
+// Subjects are what it is about.
+func (r *ReadingTaken) Subjects() []int64 { return []int64{r.Batch, r.Lot} }
+
+// Check resolves the value to its unit and refuses what cannot be.
+func (r *ReadingTaken) Check(ctx context.Context, tx *Tx, _ *Entry) error {
+	if err := r.checkSubject(ctx, tx); err != nil {
+		return err
+	}
+	units, ok := ReadingKinds[r.Type]
+	if !ok {
+		return invalid("type", "%q is no kind of reading", r.Type)
+	}
+	if r.Unit == "" {
+		r.Unit = units[0]
+	}
+	if !slices.Contains(units, r.Unit) {
+		return invalid("unit", "%s is not read in %q", r.Type, r.Unit)
+	}
+	for field, s := range map[string]*string{"method": &r.Method, "instrument": &r.Instrument, "sample": &r.Sample} {
+		if err := anyWords(field, s, 200); err != nil {
+			return err
+		}
+	}
+	if err := r.resolve(); err != nil {
+		return err
+	}
+	return r.checkVerdict()
+}
+
+func (r *ReadingTaken) checkSubject(ctx context.Context, tx *Tx) error {
+	if (r.Batch == 0) == (r.Lot == 0) {
+		return invalid("batch", "name either the batch or the lot that was measured")
+	}
+	if r.Batch != 0 {
+		_, err := readBatch(ctx, tx, r.Batch)
+		return err
+	}
+	lot, err := readLot(ctx, tx, r.Lot)
+	if err == nil && r.Type == BarMass && lot.What != "bars" {
+		return invalid("lot", "%s is no lot of bars", lot.Code)
+	}
+	return err
+}
+
+func (r *ReadingTaken) resolve() error {
+	switch r.Type {
+	case OilTemperature, LyeTemperature, RoomTemperature:
+		t, err := measure.ParseTemperature(r.Typed, r.Unit)
+		if err != nil {
+			return invalid("typed", "%s", err)
+		}
+		r.Value, r.ValueUnit = t.Celsius, "°C"
+		return nil
+	case PotGross, BarMass:
+		m, err := measure.ParseMass(r.Typed, measure.Unit(r.Unit), decimal.Zero)
+		if err != nil {
+			return invalid("typed", "%s", err)
+		}
+		r.Value, r.ValueUnit = m.Grams, "g"
+		return positive("typed", r.Value)
+	}
+	v, err := measure.ParseNumber(r.Typed)
+	if err != nil {
+		return invalid("typed", "%s", err)
+	}
+	r.Value, r.ValueUnit = v, r.Unit
+	bounds := map[string]int64{PH: 14, FreeAlkali: 100, RoomHumidity: 100, LyeDensity: 2, AlkaliTongueTest: 1}
+	return between("typed", v, 0, bounds[r.Type])
+}
+
+// checkVerdict wants a verdict with an alkali test, since limits differ by method and place, and none elsewhere.
+func (r *ReadingTaken) checkVerdict() error {
+	test := r.Type == PH || r.Type == FreeAlkali || r.Type == AlkaliTongueTest
+	if test && (r.Passed == nil || r.Method == "") {
+		return invalid("passed", "an alkali test says how it was made (method) and whether it passed the limit that holds for that method")
+	}
+	if !test && r.Passed != nil {
+		return invalid("passed", "%s passes or fails nothing by itself", r.Type)
+	}
+	return nil
+}
+
+// Apply keeps the reading.
+func (r *ReadingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
+	_, err := tx.Exec(ctx, `insert into reading (entry_id, batch_id, lot_id, kind, value, unit, typed, typed_unit, method, instrument, sample,
+		passed, person_id, happened_at) values ($1,nullif($2,0),nullif($3,0),$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14)`,
+		e.ID, r.Batch, r.Lot, r.Type, r.Value, r.ValueUnit, r.Typed, r.Unit, r.Method, r.Instrument, r.Sample, r.Passed, e.PersonID, e.HappenedAt)
+	return err
+}
+
+// Strike crosses the reading out.
+func (r *ReadingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) error {
+	_, err := tx.Exec(ctx, `update reading set struck_by = $2 where entry_id = $1`, old.ID, by.ID)
+	return err
+}
+
+// Reading is a reading as it was recorded.
+type Reading struct {
+	Entry      int64           `json:"entry"`
+	Type       string          `json:"type"`
+	Value      decimal.Decimal `json:"value"`
+	Unit       string          `json:"unit"`
+	Typed      string          `json:"typed"`
+	TypedUnit  string          `json:"typed_unit"`
+	Method     string          `json:"method,omitempty"`
+	Instrument string          `json:"instrument,omitempty"`
+	Sample     string          `json:"sample,omitempty"`
+	Passed     *bool           `json:"passed,omitempty"`
+	Person     string          `json:"person"`
+	HappenedAt time.Time       `json:"happened_at"`
+	StruckBy   *int64          `json:"struck_by,omitempty"`
+}
+
+// readReadings gives the readings of a batch and of the lots that it made.
+func readReadings(ctx context.Context, q querier, batch int64) ([]Reading, error) {
+	return all[Reading](ctx, q, `select r.entry_id, r.kind, r.value, r.unit, r.typed, r.typed_unit, r.method, r.instrument, r.sample, r.passed,
+		coalesce(p.name, 'ashbook itself'), r.happened_at, r.struck_by from reading r left join person p on p.id = r.person_id
+		where r.batch_id = $1 or r.lot_id in (select id from lot where batch_id = $1) order by r.happened_at, r.entry_id`, batch)
+}
+
+// Readings gives the readings of a batch and of the bars that it gave, in the order of time.
+func (l *Ledger) Readings(ctx context.Context, batch int64) ([]Reading, error) {
+	return readReadings(ctx, l.pool, batch)
+}

@@ -1,0 +1,357 @@
+package ledger
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/measure"
+)
+
+// How a weighing was checked a second time. A second method and a second person are different things, and neither
+// stands in for the other.
+const (
+	NoSecondCheck = "none"
+	SecondMethod  = "second method" // the same person by another route: loss of the tub, gross of the pot, a photo read later
+	SecondPerson  = "second person"
+)
+
+// WeighingTaken puts a measured amount of a lot into a batch.
+type WeighingTaken struct {
+	Judged
+	Batch       int64            `json:"batch"`
+	Line        int              `json:"line,omitempty" doc:"line of the weigh list; 0: an addition that was not planned"`
+	Lot         int64            `json:"lot"`
+	Portion     string           `json:"portion,omitempty" doc:"for an unplanned addition: the portion it goes into; empty: all"`
+	Mass        measure.Mass     `json:"mass" doc:"net mass as the scale showed it"`
+	Pieces      *decimal.Decimal `json:"pieces,omitempty" doc:"bars reworked: how many; the mass is then what they weigh now"`
+	Partial     bool             `json:"partial,omitempty" doc:"more of this line follows, from another lot"`
+	Scale       string           `json:"scale,omitempty" maxLength:"60" doc:"which scale"`
+	SecondCheck string           `json:"second_check,omitempty" enum:",none,second method,second person"`
+	CheckedBy   int64            `json:"checked_by,omitempty" doc:"the second person"`
+
+	Planned     *decimal.Decimal `json:"planned,omitempty" readOnly:"true"`
+	Tolerance   *decimal.Decimal `json:"tolerance,omitempty" readOnly:"true"`
+	Amount      decimal.Decimal  `json:"amount" readOnly:"true" doc:"what left the lot, in the lot's unit"`
+	PouredGrams decimal.Decimal  `json:"poured_grams" readOnly:"true" doc:"mass on the as-poured basis: what the family tree counts"`
+	Leaves      bool             `json:"leaves,omitempty" readOnly:"true" doc:"evaporates; no part of the bar"`
+}
+
+// Kind names the entry.
+func (*WeighingTaken) Kind() string { return "weighing.taken" }
+
+// Right is what it asks for.
+func (*WeighingTaken) Right() Right { return MayMake }
+
+// Subjects are the batch and the lot.
+func (w *WeighingTaken) Subjects() []int64 { return []int64{w.Batch, w.Lot} }
+
+// Also are the bars of the batch: a correction may take their release back.
+func (w *WeighingTaken) Also(ctx context.Context, tx *Tx) ([]int64, error) {
+	return barLots(ctx, tx, w.Batch)
+}
+
+// barLots are the bars that a batch gave.
+func barLots(ctx context.Context, q querier, batch int64) ([]int64, error) {
+	return column[int64](ctx, q, `select id from lot where batch_id = $1 and what = 'bars' order by id`, batch)
+}
+
+// Check resolves the mass and refuses what the batch cannot take.
+func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
+	b, err := readBatch(ctx, tx, w.Batch)
+	if err != nil {
+		return err
+	}
+	lot, err := readLot(ctx, tx, w.Lot)
+	if err != nil {
+		return err
+	}
+	kind, density, err := kindOf(ctx, tx, lot)
+	if err != nil {
+		return err
+	}
+	w.Leaves = kind == "spirit"
+	if err := w.checkStage(b, e); err != nil {
+		return err
+	}
+	if lot.BatchID != nil && *lot.BatchID == b.ID {
+		return invalid("lot", "%s was made by this batch and cannot go into it", lot.Code)
+	}
+	if w.Mass, err = measure.ParseMass(w.Mass.Typed, w.Mass.Unit, density); err != nil {
+		return invalid("mass", "%s", err)
+	}
+	if err := positive("mass", w.Mass.Grams); err != nil {
+		return err
+	}
+	if err := w.resolveLine(ctx, tx); err != nil {
+		return err
+	}
+	if err := w.resolveSecond(ctx, tx, e); err != nil {
+		return err
+	}
+	return w.resolveAmount(lot)
+}
+
+// kindOf gives the kind and density of what a lot is; soap has neither a material nor a density.
+func kindOf(ctx context.Context, q querier, lot Lot) (string, decimal.Decimal, error) {
+	if lot.MaterialID == nil {
+		return lot.What, decimal.Zero, nil
+	}
+	m, err := readMaterial(ctx, q, *lot.MaterialID)
+	return m.Kind, m.density(), err
+}
+
+func (w *WeighingTaken) checkStage(b Batch, e *Entry) error {
+	switch {
+	case b.Purpose != ForSoap:
+		return b.mustBe("weighing", Planned, Weighing)
+	case w.Leaves:
+		return b.mustBe("spraying", Weighing, LyeMade, Combined, Poured, Unmoulded)
+	case e.Corrects != 0: // a mistake may be found at any later stage; what it touches is opened again
+		return nil
+	}
+	return b.mustBe("weighing (start the batch first)", Weighing, LyeMade, Combined)
+}
+
+func (w *WeighingTaken) resolveLine(ctx context.Context, tx *Tx) error {
+	if err := anyWords("scale", &w.Scale, 60); err != nil {
+		return err
+	}
+	w.Planned, w.Tolerance = nil, nil
+	if w.Line == 0 {
+		return w.checkPortion(ctx, tx)
+	}
+	lines, err := readLines(ctx, tx, w.Batch)
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
+		if l.Line == w.Line {
+			w.Planned, w.Tolerance, w.Portion = &l.Planned, &l.Tolerance, l.Portion
+			return nil
+		}
+	}
+	return notFound("line", "the weigh list has no line %d", w.Line)
+}
+
+func (w *WeighingTaken) checkPortion(ctx context.Context, tx *Tx) error {
+	if w.Portion == "" {
+		return nil
+	}
+	known, err := exists(ctx, tx, `select 1 from batch_portion where batch_id = $1 and portion = $2`, w.Batch, w.Portion)
+	if err != nil {
+		return err
+	}
+	if !known {
+		return notFound("portion", "the batch has no portion %q", w.Portion)
+	}
+	return nil
+}
+
+func (w *WeighingTaken) resolveSecond(ctx context.Context, tx *Tx, e *Entry) error {
+	if w.SecondCheck == "" {
+		w.SecondCheck = NoSecondCheck
+	}
+	if err := oneOf("second_check", w.SecondCheck, NoSecondCheck, SecondMethod, SecondPerson); err != nil {
+		return err
+	}
+	if w.SecondCheck != SecondPerson {
+		w.CheckedBy = 0
+		return nil
+	}
+	known, err := exists(ctx, tx, `select 1 from person where id = $1 and active and id <> $2`, w.CheckedBy, e.PersonID)
+	if err != nil {
+		return err
+	}
+	if !known {
+		return invalid("checked_by", "a second person is another person of the shop; for your own second look choose \"second method\"")
+	}
+	return nil
+}
+
+// resolveAmount turns the mass into what leaves the lot and what the family tree counts. Soap that is reworked counts
+// as it was poured: it has lost water since, and its ingredients have not.
+func (w *WeighingTaken) resolveAmount(lot Lot) error {
+	w.Amount, w.PouredGrams = w.Mass.Grams, w.Mass.Grams
+	if lot.Unit == "piece" {
+		if w.Pieces == nil || !w.Pieces.IsPositive() || !w.Pieces.Equal(w.Pieces.Truncate(0)) {
+			return invalid("pieces", "%s is counted in bars; say how many go in", lot.Code)
+		}
+		w.Amount = *w.Pieces
+		w.PouredGrams = lot.PouredGrams.Mul(*w.Pieces).DivRound(lot.Amount, 6)
+		return nil
+	}
+	if w.Pieces != nil {
+		return invalid("pieces", "%s is kept in grams, not in pieces", lot.Code)
+	}
+	if lot.What == "remnants" {
+		w.PouredGrams = w.Mass.Grams.Mul(lot.PouredGrams).DivRound(lot.Grams, 6)
+	}
+	return nil
+}
+
+// Gate is the weigh gate: the right lot, fit for use, in about the right amount.
+func (w *WeighingTaken) Gate(ctx context.Context, tx *Tx, e *Entry) (Judgement, error) {
+	j := Judgement{Gate: "weigh", Batch: w.Batch, Lot: w.Lot}
+	lot, err := readLot(ctx, tx, w.Lot)
+	if err != nil {
+		return j, err
+	}
+	fit(&j, lot, tx.day(e.HappenedAt))
+	if w.Line == 0 {
+		return j, nil
+	}
+	lines, err := readLines(ctx, tx, w.Batch)
+	if err != nil {
+		return j, err
+	}
+	for _, l := range lines {
+		if l.Line == w.Line {
+			w.judgeLine(&j, l, lot)
+		}
+	}
+	return j, nil
+}
+
+// fit finds what speaks against using or selling a lot on a day.
+func fit(j *Judgement, lot Lot, day time.Time) {
+	if lot.Held {
+		j.add(Stop, "lot-on-hold", fmt.Sprintf("lot %s (%s) is on hold: %s; use another lot, or free it with a reason", lot.Code, lot.Name, lot.HoldReason))
+	}
+	if lot.Expired(day) {
+		j.add(Stop, "lot-expired", fmt.Sprintf("lot %s (%s) was best before %s; use another lot", lot.Code, lot.Name, lot.BestBefore.Format(dateLayout)))
+	}
+}
+
+func (w *WeighingTaken) judgeLine(j *Judgement, l BatchLine, lot Lot) {
+	if lot.MaterialID == nil || *lot.MaterialID != l.Material {
+		j.add(Stop, "other-material", fmt.Sprintf("line %d asks for %s, lot %s is %s; pick the right lot, or note the substitution as the reason",
+			l.Line, l.Name, lot.Code, lot.Name))
+	}
+	if !l.Missing() && l.Weighed.GreaterThanOrEqual(l.Planned.Sub(l.Tolerance)) {
+		j.add(Stop, "second-addition", fmt.Sprintf("line %d (%s) already has %s g of %s g; is this a second addition?", l.Line, l.Name, l.Weighed, l.Planned))
+		return
+	}
+	total := l.Weighed.Add(w.Mass.Grams)
+	off := total.Sub(l.Planned)
+	if off.Abs().LessThanOrEqual(l.Tolerance) || (w.Partial && off.IsNegative()) {
+		return
+	}
+	text := fmt.Sprintf("%s: %s g in the pot, %s g planned, %s g off; up to %s g needs no reason", l.Name, total, l.Planned, off, l.Tolerance)
+	if slip, ok := measure.Slip(l.Planned.Sub(l.Weighed), w.Mass.Grams, w.Mass.Unit); ok {
+		text += "; it looks " + slip
+	}
+	j.add(Stop, "off-plan", text+". Weigh again, mark it as partial, or give the reason")
+}
+
+// Apply moves the amount into the pot, or for what evaporates into the air.
+func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
+	_, err := tx.Exec(ctx, `insert into weighing (entry_id, batch_id, line, lot_id, portion, planned, tolerance, amount, grams,
+		poured_grams, leaves, typed, unit, scale, second_check, checked_by, person_id, happened_at)
+		values ($1,$2,nullif($3,0),$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15,nullif($16,0),$17,$18)`,
+		e.ID, w.Batch, w.Line, w.Lot, w.Portion, w.Planned, w.Tolerance, w.Amount, w.Mass.Grams, w.PouredGrams, w.Leaves, w.Mass.Typed,
+		w.Mass.Unit, w.Scale, w.SecondCheck, w.CheckedBy, e.PersonID, e.HappenedAt)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.Exec(ctx, `update batch set stage = $2 where id = $1 and stage = $3`, w.Batch, Weighing, Planned); err != nil {
+		return err
+	}
+	to := inPot(w.Batch)
+	if w.Leaves {
+		to = intoAir
+	}
+	from, err := tx.whereUsed(ctx, w.Lot)
+	if err != nil {
+		return err
+	}
+	return tx.move(ctx, e, w.Lot, w.Amount, from, to)
+}
+
+// whereUsed is the place from which a lot is used in a batch: materials from the shelf, soap from where it lies.
+func (tx *Tx) whereUsed(ctx context.Context, lot int64) (Place, error) {
+	what, err := scalar[string](ctx, tx, `select what from lot where id = $1`, lot)
+	if err != nil || what != "bars" {
+		return onShelf, err
+	}
+	stage, err := scalar[string](ctx, tx, `select b.stage from lot l join batch b on b.id = l.batch_id where l.id = $1`, lot)
+	if stage == Released {
+		return ready, err
+	}
+	return onRack, err
+}
+
+// Strike crosses the weighing out. What was decided on its strength is open again.
+func (w *WeighingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) error {
+	if _, err := tx.Exec(ctx, `update weighing set struck_by = $2 where entry_id = $1`, old.ID, by.ID); err != nil {
+		return err
+	}
+	return tx.reopen(ctx, w.Batch, by)
+}
+
+// reopen takes back a release that stood on figures which have just changed: the bars go back to the rack until
+// somebody decides again.
+func (tx *Tx) reopen(ctx context.Context, batch int64, by *Entry) error {
+	tag, err := tx.Exec(ctx, `update release set reopened_by = $2 where batch_id = $1 and reopened_by is null`, batch, by.ID)
+	if err != nil || tag.RowsAffected() == 0 {
+		return err
+	}
+	if err := tx.setStage(ctx, batch, Curing); err != nil {
+		return err
+	}
+	return tx.moveBars(ctx, by, batch, ready, onRack)
+}
+
+// moveBars takes all bars of a batch from one place to another.
+func (tx *Tx) moveBars(ctx context.Context, e *Entry, batch int64, from, to Place) error {
+	type row struct {
+		Lot    int64
+		Amount decimal.Decimal
+	}
+	rows, err := all[row](ctx, tx, `select b.lot_id, b.amount from lot l join balance b on b.lot_id = l.id and b.place = $2 and b.amount > 0
+		where l.batch_id = $1 and l.what = 'bars' order by l.id`, batch, from.Name)
+	if err != nil {
+		return err
+	}
+	for _, r := range rows {
+		if err := tx.move(ctx, e, r.Lot, r.Amount, from, to); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Weighed is a weighing as it was recorded.
+type Weighed struct {
+	Entry       int64            `json:"entry"`
+	Batch       int64            `json:"batch"`
+	Line        *int             `json:"line,omitempty"`
+	Lot         int64            `json:"lot"`
+	LotCode     string           `json:"lot_code"`
+	Name        string           `json:"name"`
+	Portion     string           `json:"portion,omitempty"`
+	Planned     *decimal.Decimal `json:"planned,omitempty"`
+	Grams       decimal.Decimal  `json:"grams"`
+	Amount      decimal.Decimal  `json:"amount"`
+	Unit        string           `json:"unit" doc:"unit of amount"`
+	Typed       string           `json:"typed"`
+	TypedUnit   string           `json:"typed_unit"`
+	Scale       string           `json:"scale,omitempty"`
+	SecondCheck string           `json:"second_check"`
+	Person      string           `json:"person"`
+	HappenedAt  time.Time        `json:"happened_at"`
+	RecordedAt  time.Time        `json:"recorded_at"`
+	StruckBy    *int64           `json:"struck_by,omitempty"`
+	StruckWhy   string           `json:"struck_why,omitempty"`
+}
+
+// Weighings lists the weighings of a batch in their order, those that were struck included.
+func (l *Ledger) Weighings(ctx context.Context, batch int64) ([]Weighed, error) {
+	return all[Weighed](ctx, l.pool, `select w.entry_id, w.batch_id, w.line, w.lot_id, l.code, l.name, w.portion, w.planned, w.grams, w.amount,
+		l.unit, w.typed, w.unit, w.scale, w.second_check, coalesce(p.name, 'ashbook itself'), w.happened_at, e.recorded_at, w.struck_by,
+		coalesce((select reason from entry c where c.id = w.struck_by), '')
+		from weighing w join lot l on l.id = w.lot_id join entry e on e.id = w.entry_id left join person p on p.id = w.person_id
+		where w.batch_id = $1 order by w.entry_id`, batch)
+}

@@ -1,0 +1,209 @@
+package ledger
+
+import (
+	"context"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/code"
+	"ashbook/ledger/measure"
+)
+
+// Output is one lot that a batch gave.
+type Output struct {
+	Printed
+	ID          int64           `json:"id" readOnly:"true"`
+	What        string          `json:"what" enum:"bars,remnants,prepared"`
+	Name        string          `json:"name,omitempty" maxLength:"200" doc:"empty: the name of the batch"`
+	Portion     string          `json:"portion,omitempty" doc:"the portion that it was made from; empty: all of them"`
+	Pieces      int64           `json:"pieces,omitempty" doc:"bars: how many"`
+	Mass        measure.Mass    `json:"mass" doc:"all of it on the scale"`
+	BestBefore  string          `json:"best_before,omitempty" format:"date" doc:"empty for what is prepared: the earliest of what went in"`
+	PouredGrams decimal.Decimal `json:"poured_grams" readOnly:"true" doc:"its part of what was poured"`
+}
+
+// BatchYielded counts and weighs what a batch gave: bars and trimmings at cutting, or a prepared lot.
+type BatchYielded struct {
+	Batch   int64         `json:"batch"`
+	Outputs []Output      `json:"outputs"`
+	Waste   *measure.Mass `json:"waste,omitempty" doc:"left in the pot or thrown away"`
+	MadeOn  string        `json:"made_on" readOnly:"true"`
+}
+
+// Kind names the entry.
+func (*BatchYielded) Kind() string { return "batch.yielded" }
+
+// Right is what it asks for.
+func (*BatchYielded) Right() Right { return MayMake }
+
+// Subjects is the batch.
+func (y *BatchYielded) Subjects() []int64 { return []int64{y.Batch} }
+
+// Check gives each output its number and code and its part of what was poured.
+func (y *BatchYielded) Check(ctx context.Context, tx *Tx, e *Entry) error {
+	b, err := readBatch(ctx, tx, y.Batch)
+	if err != nil {
+		return err
+	}
+	stage, doing := Unmoulded, "cutting"
+	if b.Purpose != ForSoap {
+		stage, doing = Weighing, "filling"
+	}
+	if err := b.mustBe(doing, stage); err != nil {
+		return err
+	}
+	if len(y.Outputs) == 0 || len(y.Outputs) > 50 {
+		return invalid("outputs", "name 1 to 50 lots that the batch gave")
+	}
+	day := tx.day(e.HappenedAt)
+	y.MadeOn = day.Format(dateLayout)
+	used := map[code.Kind]int{}
+	for i := range y.Outputs {
+		if err := y.Outputs[i].check(ctx, tx, b, day, used); err != nil {
+			return err
+		}
+	}
+	return y.allot(ctx, tx)
+}
+
+var outputCode = map[string]code.Kind{"bars": code.Bars, "remnants": code.Remnants, "prepared": code.Prepared}
+
+func (o *Output) check(ctx context.Context, tx *Tx, b Batch, day time.Time, used map[code.Kind]int) (err error) {
+	if err := oneOf("what", o.What, "bars", "remnants", "prepared"); err != nil {
+		return err
+	}
+	if (o.What == "prepared") != (b.Purpose != ForSoap) {
+		return invalid("what", "a batch for %s does not give %s", b.Purpose, o.What)
+	}
+	if err := anyWords("name", &o.Name, 200); err != nil {
+		return err
+	}
+	if o.Name == "" {
+		o.Name = b.Name
+	}
+	if (o.What == "bars") != (o.Pieces > 0) {
+		return invalid("pieces", "bars, and only bars, are counted; give the number of pieces")
+	}
+	if o.Mass, err = measure.ParseMass(o.Mass.Typed, o.Mass.Unit, decimal.Zero); err != nil {
+		return invalid("mass", "%s", err)
+	}
+	if err := positive("mass", o.Mass.Grams); err != nil {
+		return err
+	}
+	if err := o.checkPortion(ctx, tx, b); err != nil {
+		return err
+	}
+	if o.ID, err = tx.newID(ctx); err != nil {
+		return err
+	}
+	k := outputCode[o.What]
+	o.Printed, err = tx.nextCode(ctx, k, day, used[k])
+	used[k]++
+	return err
+}
+
+func (o *Output) checkPortion(ctx context.Context, tx *Tx, b Batch) error {
+	if _, err := date("best_before", o.BestBefore); err != nil {
+		return err
+	}
+	if o.What == "prepared" && o.BestBefore == "" {
+		first, err := scalar[*time.Time](ctx, tx, `select min(l.best_before) from weighing w join lot l on l.id = w.lot_id
+			where w.batch_id = $1 and w.struck_by is null`, b.ID)
+		if err != nil {
+			return err
+		}
+		if first != nil {
+			o.BestBefore = first.Format(dateLayout)
+		}
+	}
+	if o.Portion == "" {
+		return nil
+	}
+	known, err := exists(ctx, tx, `select 1 from batch_portion where batch_id = $1 and portion = $2`, b.ID, o.Portion)
+	if err == nil && !known {
+		return notFound("portion", "batch %s has no portion %q", b.Code, o.Portion)
+	}
+	return err
+}
+
+// allot divides what was poured over the outputs and the waste by their mass. Water that leaves before cutting leaves
+// all of them alike, so the mass at cutting is a fair key; the last output takes what rounding leaves.
+func (y *BatchYielded) allot(ctx context.Context, tx *Tx) error {
+	pot, err := scalar[decimal.Decimal](ctx, tx, `select coalesce(sum(poured_grams), 0) from weighing where batch_id = $1 and struck_by is null and not leaves`, y.Batch)
+	if err != nil {
+		return err
+	}
+	total := decimal.Zero
+	if y.Waste != nil {
+		if *y.Waste, err = measure.ParseMass(y.Waste.Typed, y.Waste.Unit, decimal.Zero); err != nil {
+			return invalid("waste", "%s", err)
+		}
+		total = y.Waste.Grams
+	}
+	for _, o := range y.Outputs {
+		total = total.Add(o.Mass.Grams)
+	}
+	// Scales differ a little; more than a fiftieth over what went in is a slip, and bars would be made from nothing.
+	if total.GreaterThan(pot.Mul(decimal.New(102, -2))) {
+		return invalid("outputs", "%s g came out, only %s g were weighed in; weigh again, or correct the weighing that is wrong", total, pot)
+	}
+	left := pot
+	for i := range y.Outputs {
+		o := &y.Outputs[i]
+		o.PouredGrams = pot.Mul(o.Mass.Grams).DivRound(total, 6)
+		if o.What == "prepared" { // loses nothing that counts: what is missing stayed in the jug
+			o.PouredGrams = o.Mass.Grams
+		}
+		if i == len(y.Outputs)-1 && y.Waste == nil && o.What != "prepared" {
+			o.PouredGrams = left
+		}
+		left = left.Sub(o.PouredGrams)
+	}
+	return nil
+}
+
+// Apply makes the lots and lays bars on the rack, the rest on the shelf.
+func (y *BatchYielded) Apply(ctx context.Context, tx *Tx, e *Entry) error {
+	day, err := date("made_on", y.MadeOn)
+	if err != nil {
+		return err
+	}
+	for _, o := range y.Outputs {
+		if err := o.apply(ctx, tx, e, y.Batch, *day); err != nil {
+			return err
+		}
+	}
+	stage := Made
+	if y.Outputs[0].What != "prepared" {
+		stage = Curing
+	}
+	_, err = tx.Exec(ctx, `update batch set stage = $2, cut_at = $3 where id = $1`, y.Batch, stage, e.HappenedAt)
+	return err
+}
+
+func (o Output) apply(ctx context.Context, tx *Tx, e *Entry, batch int64, day time.Time) error {
+	before, err := date("best_before", o.BestBefore)
+	if err != nil {
+		return err
+	}
+	unit, amount, place := "g", o.Mass.Grams, onShelf
+	if o.What == "bars" {
+		unit, amount, place = "piece", decimal.NewFromInt(o.Pieces), onRack
+	}
+	_, err = tx.Exec(ctx, `insert into lot (id, code, what, name, unit, amount, material_id, supplier_lot, batch_id, portion, made_on, best_before,
+		grams, poured_grams, held, hold_reason, entry_id) values ($1,$2,$3,$4,$5,$6,(select material_id from batch where id = $7),'',$7,$8,$9,$10,$11,$12,false,'',$13)`,
+		o.ID, o.Code, o.What, o.Name, unit, amount, batch, o.Portion, day, before, o.Mass.Grams, o.PouredGrams, e.ID)
+	if err != nil {
+		return err
+	}
+	if err := tx.useCode(ctx, outputCode[o.What], day, o.Printed); err != nil {
+		return err
+	}
+	return tx.move(ctx, e, o.ID, amount, madeBy(batch), place)
+}
+
+// Outputs lists the lots that a batch gave.
+func (l *Ledger) Outputs(ctx context.Context, batch int64) ([]Lot, error) {
+	return all[Lot](ctx, l.pool, `select `+lotColumns+` from lot l where l.batch_id = $1 order by l.id`, batch)
+}
