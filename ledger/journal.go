@@ -323,6 +323,19 @@ func earlier(ctx context.Context, tx *Tx, by Actor, key string, digest []byte) (
 	return e.receipt(body), nil
 }
 
+// Recorded gives the receipt of the entry that a person recorded by a key; nil when there is none, or no key.
+func (l *Ledger) Recorded(ctx context.Context, by Actor, key string) (*Receipt, error) {
+	id, err := scalar[int64](ctx, l.pool, `select coalesce((select id from entry where person_id = $1 and key = $2), 0)`, by.ID, key)
+	if err != nil || id == 0 {
+		return nil, err
+	}
+	e, body, err := readEntry(ctx, l.pool, id)
+	if err != nil {
+		return nil, err
+	}
+	return e.receipt(body), nil
+}
+
 func (e *Entry) receipt(body Body) *Receipt {
 	return &Receipt{Entry: e.ID, Kind: body.Kind(), HappenedAt: e.HappenedAt.UTC(), RecordedAt: e.RecordedAt.UTC(),
 		Corrects: e.Corrects, Reason: e.Reason, Record: body}

@@ -165,14 +165,20 @@ type Reading struct {
 	StruckBy   *int64          `json:"struck_by,omitempty"`
 }
 
+const readingColumns = `select r.entry_id, r.kind, r.value, r.unit, r.typed, r.typed_unit, r.method, r.instrument, r.sample, r.passed,
+	coalesce(p.name, 'ashbook itself'), r.happened_at, r.struck_by from reading r left join person p on p.id = r.person_id `
+
 // readReadings gives the readings of a batch and of the lots that it made.
 func readReadings(ctx context.Context, q querier, batch int64) ([]Reading, error) {
-	return all[Reading](ctx, q, `select r.entry_id, r.kind, r.value, r.unit, r.typed, r.typed_unit, r.method, r.instrument, r.sample, r.passed,
-		coalesce(p.name, 'ashbook itself'), r.happened_at, r.struck_by from reading r left join person p on p.id = r.person_id
-		where r.batch_id = $1 or r.lot_id in (select id from lot where batch_id = $1) order by r.happened_at, r.entry_id`, batch)
+	return all[Reading](ctx, q, readingColumns+`where r.batch_id = $1 or r.lot_id in (select id from lot where batch_id = $1) order by r.happened_at, r.entry_id`, batch)
 }
 
 // Readings gives the readings of a batch and of the bars that it gave, in the order of time.
 func (l *Ledger) Readings(ctx context.Context, batch int64) ([]Reading, error) {
 	return readReadings(ctx, l.pool, batch)
+}
+
+// BarMasses gives the bar weighings of one lot that stand, in the order of time.
+func (l *Ledger) BarMasses(ctx context.Context, lot int64) ([]Reading, error) {
+	return all[Reading](ctx, l.pool, readingColumns+`where r.lot_id = $1 and r.kind = 'bar mass' and r.struck_by is null order by r.happened_at, r.entry_id`, lot)
 }
