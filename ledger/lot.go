@@ -266,6 +266,25 @@ func readLot(ctx context.Context, q querier, id int64) (Lot, error) {
 // Lot reads one lot.
 func (l *Ledger) Lot(ctx context.Context, id int64) (Lot, error) { return readLot(ctx, l.pool, id) }
 
+// BarsByCode finds a lot of bars by its own code, or by that of a batch that gave only one.
+func (l *Ledger) BarsByCode(ctx context.Context, text string) (Lot, error) {
+	c, err := code.Parse(text)
+	if err != nil {
+		return Lot{}, invalid("code", "%s", err)
+	}
+	lots, err := all[Lot](ctx, l.pool, `select `+lotColumns+` from lot l where l.what = 'bars'
+		and (l.code = $1 or l.batch_id = (select id from batch where code = $1)) order by l.id`, c.String())
+	switch {
+	case err != nil:
+		return Lot{}, err
+	case len(lots) == 0:
+		return Lot{}, notFound("code", "there are no bars under %s", c)
+	case len(lots) > 1:
+		return Lot{}, invalid("code", "batch %s gave %d lots of bars; give the code of one, such as %s", c, len(lots), lots[0].Code)
+	}
+	return lots[0], nil
+}
+
 // LotQuery narrows a list of lots; zero fields do not.
 type LotQuery struct {
 	What     string

@@ -2,8 +2,8 @@ package ledger
 
 import (
 	"context"
-	"errors"
 	"fmt"
+	"io/fs"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -121,17 +121,51 @@ func grantService(ctx context.Context, conn *pgx.Conn, role string) error {
 	return nil
 }
 
-// Protection says what the database does not protect when the ledger is open under a role that may do more than it
-// should; empty when nothing is missing.
-func (l *Ledger) Protection(ctx context.Context) (string, error) {
-	owner, err := scalar[bool](ctx, l.pool, `select pg_has_role(current_user, c.relowner, 'usage') from pg_class c
-		join pg_namespace n on n.oid = c.relnamespace where n.nspname = $1 and c.relname = 'entry'`, Schema)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return "", fmt.Errorf("the database holds no ledger yet; run ashbook migrate with the owner's address first")
+// State is what a role finds when it looks at a database.
+type State struct {
+	Owner bool // the role owns the schema, or could make it
+	Have  int  // the schema's version; 0: there is none yet
+	Want  int  // the version that this ashbook works with
+}
+
+// OwnerWarning says what a database cannot protect when the service uses the owner's role.
+const OwnerWarning = "the service uses the role that owns the tables. Triggers still refuse changes to entries, but this role could take the triggers away. " +
+	"For full protection run \"ashbook migrate --service ROLE\" with the owner's address, and give serve the address of that role"
+
+// Inspect looks at a database under the role of an address, and changes nothing.
+func Inspect(ctx context.Context, url string) (State, error) {
+	s := State{}
+	cfg, err := pgx.ParseConfig(url)
+	if err != nil {
+		return s, fmt.Errorf("cannot read the database address: %w", err)
 	}
-	if err != nil || !owner {
-		return "", err
+	settle(&cfg.Config)
+	conn, err := pgx.ConnectConfig(ctx, cfg)
+	if err != nil {
+		return s, fmt.Errorf("cannot reach the database: %w", err)
 	}
-	return "the service uses the role that owns the tables: a trigger still refuses changes to entries, but this role could take the trigger away. " +
-		"For full protection run \"ashbook migrate --service ROLE\" with the owner's address and give serve the address of that role", nil
+	defer func() { _ = conn.Close(context.WithoutCancel(ctx)) }()
+	if s.Want, err = wanted(); err != nil {
+		return s, err
+	}
+	there, err := exists(ctx, conn, `select 1 from pg_namespace where nspname = $1`, Schema)
+	if err != nil {
+		return s, err
+	}
+	if !there {
+		s.Owner, err = scalar[bool](ctx, conn, `select has_database_privilege(current_database(), 'create')`)
+		return s, err
+	}
+	if s.Owner, err = scalar[bool](ctx, conn, `select pg_has_role(current_user, nspowner, 'usage') from pg_namespace where nspname = $1`, Schema); err != nil {
+		return s, err
+	}
+	// A version that cannot be read is an error, never "a fresh database".
+	s.Have, err = scalar[int](ctx, conn, `select version from schema_version`)
+	return s, err
+}
+
+// wanted counts the migrations that this ashbook brings.
+func wanted() (int, error) {
+	files, err := fs.Glob(migrations.Files, "*.sql")
+	return len(files), err
 }

@@ -126,6 +126,15 @@ func (l *Ledger) Actor(ctx context.Context, id int64) (Actor, error) {
 	return a, err
 }
 
+// ActorByLogin gives an active person by login.
+func (l *Ledger) ActorByLogin(ctx context.Context, login string) (Actor, error) {
+	a, err := one[Actor](ctx, l.pool, `select id, login, name, role from person where login = $1 and active`, login)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return a, notFound("login", "there is no active person with the login %q", login)
+	}
+	return a, err
+}
+
 // Credential is what sign-in compares a password with.
 type Credential struct {
 	PersonID   int64

@@ -38,6 +38,14 @@ type Verdict struct {
 	Seconds    float64 `json:"seconds"`
 }
 
+// Text is the verdict in words.
+func (v *Verdict) Text() string {
+	if v.Difference != "" {
+		return "the tables do not follow from the journal: " + v.Difference + "\n"
+	}
+	return fmt.Sprintf("verified: %d entries replayed, %d rows compared, no difference (%.1f s)\n", v.Entries, v.Rows, v.Seconds)
+}
+
 // Verify replays the whole journal into empty tables and compares every derived table with them, row for row. It also
 // sums the postings and looks at the kept files by rules of its own, which share nothing with the replay. All of it
 // sees one moment of the database; writers go on meanwhile.

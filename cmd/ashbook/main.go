@@ -1,0 +1,150 @@
+// Command ashbook keeps the batch records of a soap workshop, prints labels and answers about lots.
+//
+// Exit codes: 0 done; 1 the answer is no, or the work failed; 2 wrong use.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"ashbook/api/host"
+	"ashbook/ledger"
+)
+
+// The exit codes.
+const (
+	done     = 0
+	no       = 1
+	wrongUse = 2
+)
+
+// command is one subcommand. run gets what stands behind the flags.
+type command struct {
+	name, args, does string
+	run              func(ctx context.Context, c *call) error
+}
+
+var commands = []command{
+	{"serve", "", "serve the pages and the JSON API on 127.0.0.1", serve},
+	{"demo", "", "load an invented workshop, print what happened in it, and serve it", demoWorkshop},
+	{"ask", "CODE", "answer about a code, a supplier's lot number, an invoice number or a buyer's name", ask},
+	{"label", "LOT", "issue the label of a lot of bars as PDF", label},
+	{"verify", "", "replay the journal and compare every table with it", verify},
+	{"migrate", "", "bring the schema on a server of your own up to date", migrate},
+	{"person", "LOGIN", "give a person a new one-time password", person},
+}
+
+// call is one use of a command: its flags, and where it prints.
+type call struct {
+	flags    *flag.FlagSet
+	database *string
+	data     *string
+	out      io.Writer
+	errs     io.Writer
+	rest     []string
+}
+
+// errNo ends a command whose answer, already printed, is no.
+var errNo = errors.New("no")
+
+// errUsage ends a command that was called wrongly.
+type errUsage struct{ text string }
+
+func (e errUsage) Error() string { return e.text }
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// run is main for a test.
+func run(ctx context.Context, args []string, out, errs io.Writer) int {
+	if len(args) == 0 || args[0] == "help" || args[0] == "-h" || args[0] == "--help" {
+		usage(out)
+		if len(args) == 0 {
+			return wrongUse
+		}
+		return done
+	}
+	for _, c := range commands {
+		if c.name == args[0] {
+			return code(c.start(ctx, args[1:], out, errs), errs)
+		}
+	}
+	fmt.Fprintf(errs, "ashbook: there is no command %q; \"ashbook help\" lists them\n", args[0])
+	return wrongUse
+}
+
+func usage(out io.Writer) {
+	fmt.Fprintln(out, "ashbook keeps the batch records of a soap workshop, prints labels and answers about lots.\n\nCommands:")
+	for _, c := range commands {
+		fmt.Fprintf(out, "  %-16s %s\n", strings.TrimSpace(c.name+" "+c.args), c.does)
+	}
+	fmt.Fprintln(out, "\nEach takes --help. Flags stand before the rest of the words. Without --database (or DATABASE_URL) a private\nPostgreSQL is started in the data folder (--data, or ASHBOOK_DATA).")
+}
+
+func (c command) start(ctx context.Context, args []string, out, errs io.Writer) error {
+	f := flag.NewFlagSet("ashbook "+c.name, flag.ContinueOnError)
+	f.SetOutput(errs)
+	k := &call{flags: f, out: out, errs: errs, rest: args}
+	k.database = f.String("database", os.Getenv("DATABASE_URL"), "`address` of a PostgreSQL server; empty: a private one")
+	k.data = f.String("data", "", "data `folder` of the private server")
+	return c.run(ctx, k)
+}
+
+// parse reads the flags and wants a number of words behind them.
+func (k *call) parse(words int) error {
+	if err := k.flags.Parse(k.rest); errors.Is(err, flag.ErrHelp) {
+		return err
+	} else if err != nil {
+		return errUsage{""} // the flag package has said what is wrong
+	}
+	k.rest = k.flags.Args()
+	if len(k.rest) != words {
+		return errUsage{fmt.Sprintf("%s takes %d words after its flags, got %d; see --help", k.flags.Name(), words, len(k.rest))}
+	}
+	return nil
+}
+
+// open opens the ledger and says what the database cannot protect.
+func (k *call) open(ctx context.Context) (*host.Host, error) {
+	h, err := host.Open(ctx, host.Options{Database: *k.database, Data: *k.data})
+	if err == nil && h.Warning != "" {
+		fmt.Fprintln(k.errs, "ashbook: note:", h.Warning)
+	}
+	return h, err
+}
+
+// code turns an error into an exit code, by the fault where the ledger names one.
+func code(err error, errs io.Writer) int {
+	if err == nil || errors.Is(err, flag.ErrHelp) {
+		return done
+	}
+	if errors.Is(err, errNo) {
+		return no
+	}
+	if u, ok := errors.AsType[errUsage](err); ok {
+		if u.text != "" {
+			fmt.Fprintln(errs, "ashbook:", u.text)
+		}
+		return wrongUse
+	}
+	fmt.Fprintln(errs, "ashbook:", err)
+	if e, ok := errors.AsType[*ledger.Error](err); ok {
+		for _, f := range e.Findings {
+			fmt.Fprintf(errs, "  %s: %s\n", f.Level, f.Text)
+		}
+		if e.Fault == ledger.Invalid {
+			return wrongUse
+		}
+	}
+	return no
+}
