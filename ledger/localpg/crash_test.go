@@ -2,6 +2,7 @@ package localpg_test
 
 import (
 	"bufio"
+	"context"
 	"fmt"
 	"os"
 	"os/exec"
@@ -19,7 +20,7 @@ import (
 
 func TestServerKilled(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := existing(t)
 	c := start(t, dir)
 	exe(t, c, `CREATE TABLE kept (word text); INSERT INTO kept VALUES ('ash')`)
 	killHard(t, serverPid(t, dir))
@@ -35,14 +36,17 @@ func TestServerKilled(t *testing.T) {
 // killed, and holds the shared memory until the query ends.
 func TestServerKilledWhileAQueryRuns(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := existing(t)
 	c := start(t, dir)
 	conn := connect(t, c.URL(localpg.Owner, "postgres"))
 	var backend int
 	require.NoError(t, conn.QueryRow(t.Context(), `SELECT pg_backend_pid()`).Scan(&backend))
+	done := make(chan struct{})
 	go func() {
-		_, _ = conn.Exec(t.Context(), `SELECT count(*) FROM generate_series(1, 20000000)`)
+		defer close(done)
+		_, _ = conn.Exec(context.Background(), `SELECT count(*) FROM generate_series(1, 20000000)`)
 	}()
+	t.Cleanup(func() { <-done })
 	require.Eventually(t, func() bool {
 		return ask(t, c, fmt.Sprintf(`SELECT state FROM pg_stat_activity WHERE pid = %d`, backend)) == "active"
 	}, 10*time.Second, 5*time.Millisecond)
@@ -86,7 +90,7 @@ func commitWord(t *testing.T, url string) {
 
 func TestAshbookKilled(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := existing(t)
 	helper, url := runHelper(t, dir)
 	commitWord(t, url)
 	require.NoError(t, helper.Process.Kill())
@@ -96,11 +100,36 @@ func TestAshbookKilled(t *testing.T) {
 	require.Equal(t, "tallow", ask(t, c, `SELECT word FROM kept`))
 }
 
-// Without the kernel's help (as on macOS) the server of a killed ashbook runs
-// on. The test stops the helper's server from noticing by running it apart.
-func TestLeftoverServerIsEnded(t *testing.T) {
+// A kill -9 in the middle of making the cluster leaves nothing that looks whole.
+func TestAshbookKilledWhileMakingTheCluster(t *testing.T) {
 	t.Parallel()
 	dir := folder(t)
+	self, err := os.Executable()
+	require.NoError(t, err)
+	helper := exec.Command(self)
+	helper.Env = append(os.Environ(), helperDir+"="+dir)
+	require.NoError(t, helper.Start())
+	require.Eventually(t, func() bool {
+		hits, err := filepath.Glob(filepath.Join(dir, "postgres.unfinished-*", "PG_VERSION"))
+		return err == nil && len(hits) == 1
+	}, 20*time.Second, time.Millisecond)
+	require.NoError(t, helper.Process.Kill())
+	_ = helper.Wait()
+	require.NoDirExists(t, filepath.Join(dir, "postgres"))
+
+	c := start(t, dir)
+	require.Equal(t, "1", ask(t, c, `SELECT '1'`))
+	require.Eventually(t, func() bool {
+		hits, err := filepath.Glob(filepath.Join(dir, "postgres.unfinished-*"))
+		return err == nil && len(hits) == 0
+	}, 5*time.Second, 10*time.Millisecond)
+}
+
+// Without the kernel's help (as on macOS) the server of a killed ashbook runs
+// on. Here the test runs such a server itself.
+func TestLeftoverServerIsEnded(t *testing.T) {
+	t.Parallel()
+	dir := existing(t)
 	c := start(t, dir)
 	exe(t, c, `CREATE TABLE kept (word text); INSERT INTO kept VALUES ('brine')`)
 	bin := ask(t, c, `SELECT setting FROM pg_config WHERE name = 'BINDIR'`)
@@ -152,7 +181,7 @@ func TestStalePidFileWithForeignProcess(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			dir := folder(t)
+			dir := existing(t)
 			c := start(t, dir)
 			exe(t, c, `CREATE TABLE kept (word text); INSERT INTO kept VALUES ('oat')`)
 			stop(t, c)
@@ -184,8 +213,7 @@ func TestStalePidFileWithForeignProcess(t *testing.T) {
 // The server of another data folder is a postgres too, and none of our business.
 func TestStalePidFileWithServerOfAnotherFolder(t *testing.T) {
 	t.Parallel()
-	dir, otherDir := folder(t), folder(t)
-	stop(t, start(t, dir))
+	dir, otherDir := existing(t), existing(t)
 	other := start(t, otherDir)
 	text, err := os.ReadFile(filepath.Join(otherDir, "postgres", "postmaster.pid"))
 	require.NoError(t, err)
@@ -198,8 +226,7 @@ func TestStalePidFileWithServerOfAnotherFolder(t *testing.T) {
 
 func TestClusterOfAnotherVersion(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
-	stop(t, start(t, dir))
+	dir := existing(t)
 	version := filepath.Join(dir, "postgres", "PG_VERSION")
 	require.NoError(t, os.WriteFile(version, []byte("9.6\n"), 0o600))
 	_, err := localpg.Start(t.Context(), localpg.Options{Dir: dir})
@@ -237,8 +264,7 @@ func TestExistingClusterRunsAsItsOwner(t *testing.T) {
 		t.Skip("only root changes to another user")
 	}
 	const someone = 54321 // a user without a name
-	dir := folder(t)
-	stop(t, start(t, dir))
+	dir := existing(t)
 	require.NoError(t, filepath.WalkDir(filepath.Join(dir, "postgres"), func(path string, _ os.DirEntry, err error) error {
 		if err != nil {
 			return err

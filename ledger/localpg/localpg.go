@@ -229,7 +229,7 @@ func makeDataFolder(dir string) error {
 // people only.
 func takeLock(dir string) (*os.File, error) {
 	path := filepath.Join(dir, "ashbook.lock")
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|syscall.O_NOFOLLOW, 0o600)
 	if err != nil {
 		return nil, fmt.Errorf("take the data folder %s: %w; start ashbook as the user who owns it, "+
 			"or choose another folder with --data", dir, err)

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -33,7 +34,11 @@ func TestMain(m *testing.M) {
 		fmt.Println("ready", c.URL(localpg.Owner, "postgres"))
 		select {}
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	if madeIn != "" {
+		_ = os.RemoveAll(madeIn)
+	}
+	os.Exit(code)
 }
 
 // folder makes a data folder that the server's user can enter.
@@ -50,6 +55,40 @@ func folder(t *testing.T) string {
 		require.NoError(t, os.RemoveAll(dir))
 	})
 	return dir
+}
+
+// madeIn is the data folder that madeOnce has made; "" before.
+var madeIn string
+
+// madeOnce makes a data folder with a cluster that was stopped in order.
+var madeOnce = sync.OnceValue(func() (err error) {
+	if madeIn, err = os.MkdirTemp("", "localpg-made-"); err != nil {
+		return err
+	}
+	if err := os.Chmod(madeIn, 0o755); err != nil {
+		return err
+	}
+	c, err := localpg.Start(context.Background(), localpg.Options{Dir: madeIn})
+	if err != nil {
+		return err
+	}
+	return c.Stop(context.Background())
+})
+
+// existing makes a data folder with a cluster of its own, as a copy: that is
+// several times quicker than initdb.
+func existing(t *testing.T) string {
+	t.Helper()
+	dir := folder(t)
+	fill(t, dir)
+	return dir
+}
+
+func fill(t *testing.T, dir string) {
+	t.Helper()
+	require.NoError(t, madeOnce())
+	out, err := exec.Command("cp", "-a", filepath.Join(madeIn, "postgres"), dir).CombinedOutput()
+	require.NoError(t, err, string(out))
 }
 
 func start(t *testing.T, dir string) *localpg.Cluster {
@@ -126,9 +165,30 @@ func TestNewThenExistingFolderIsReadySoon(t *testing.T) {
 	require.Equal(t, "salt", ask(t, c, `SELECT word FROM kept`))
 }
 
-func TestSettings(t *testing.T) {
+func TestRunningCluster(t *testing.T) {
 	t.Parallel()
-	c := start(t, folder(t))
+	dir := existing(t)
+	c := start(t, dir)
+	t.Run("settings", func(t *testing.T) { checkSettings(t, c) })
+	t.Run("nothing listens on TCP", func(t *testing.T) { checkNoTCP(t, dir) })
+	t.Run("folders are closed to others", func(t *testing.T) {
+		for _, name := range []string{"socket", "postgres"} {
+			info, err := os.Stat(filepath.Join(dir, name))
+			require.NoError(t, err)
+			require.Equal(t, os.ModeDir|0o700, info.Mode(), name)
+		}
+	})
+	t.Run("Ctrl-C in the terminal does not reach the server", func(t *testing.T) {
+		pid := serverPid(t, dir)
+		group, err := syscall.Getpgid(pid)
+		require.NoError(t, err)
+		require.Equal(t, pid, group)
+	})
+	t.Run("a second start is refused", func(t *testing.T) { checkSecondStart(t, c, dir) })
+	t.Run("psql takes the URL", func(t *testing.T) { checkPsql(t, c) })
+}
+
+func checkSettings(t *testing.T, c *localpg.Cluster) {
 	for setting, want := range map[string]string{
 		"listen_addresses": "", "jit": "off", "data_checksums": "on", "server_encoding": "UTF8",
 		"fsync": "on", "full_page_writes": "on", "synchronous_commit": "on", "TimeZone": "UTC",
@@ -149,10 +209,7 @@ func TestThrowaway(t *testing.T) {
 	}
 }
 
-func TestNothingListensOnTCP(t *testing.T) {
-	t.Parallel()
-	dir := folder(t)
-	start(t, dir)
+func checkNoTCP(t *testing.T, dir string) {
 	for _, table := range []string{"/proc/net/tcp", "/proc/net/tcp6"} {
 		sockets := tcpListeners(t, table)
 		for _, link := range openFiles(t, serverPid(t, dir)) {
@@ -193,23 +250,7 @@ func openFiles(t *testing.T, pid int) []string {
 	return links
 }
 
-func TestSocketFolderIsClosedToOthers(t *testing.T) {
-	t.Parallel()
-	dir := folder(t)
-	start(t, dir)
-	info, err := os.Stat(filepath.Join(dir, "socket"))
-	require.NoError(t, err)
-	require.Equal(t, os.ModeDir|0o700, info.Mode())
-
-	info, err = os.Stat(filepath.Join(dir, "postgres"))
-	require.NoError(t, err)
-	require.Equal(t, os.ModeDir|0o700, info.Mode())
-}
-
-func TestSecondStartIsRefused(t *testing.T) {
-	t.Parallel()
-	dir := folder(t)
-	c := start(t, dir)
+func checkSecondStart(t *testing.T, c *localpg.Cluster, dir string) {
 	_, err := localpg.Start(t.Context(), localpg.Options{Dir: dir})
 	require.ErrorContains(t, err, "another ashbook is using the data folder "+dir)
 	require.ErrorContains(t, err, strconv.Itoa(os.Getpid()))
@@ -219,7 +260,7 @@ func TestSecondStartIsRefused(t *testing.T) {
 
 func TestStopIsCleanAndMayBeRepeated(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := existing(t)
 	c := start(t, dir)
 	idle := connect(t, c.URL(localpg.Owner, "postgres")) // an open connection does not hold it up
 	stop(t, c)
@@ -234,7 +275,7 @@ func TestStopIsCleanAndMayBeRepeated(t *testing.T) {
 
 func TestStopThatRunsOutOfTimeSaysSo(t *testing.T) {
 	t.Parallel()
-	c := start(t, folder(t))
+	c := start(t, existing(t))
 	past, cancel := context.WithCancel(context.Background())
 	cancel()
 	if err := c.Stop(past); err != nil { // it may just have been quick enough
@@ -247,6 +288,7 @@ func TestLongPath(t *testing.T) {
 	t.Parallel()
 	dir := filepath.Join(folder(t), strings.Repeat("a long name ", 4), strings.Repeat("b", 100))
 	require.NoError(t, os.MkdirAll(dir, 0o755))
+	fill(t, dir)
 	c := start(t, dir)
 	socketDir := connect(t, c.URL(localpg.Owner, "postgres")).Config().Host
 	require.NotContains(t, socketDir, "long name")
@@ -261,6 +303,7 @@ func TestPathWithSpecialCharacters(t *testing.T) {
 	t.Parallel()
 	dir := filepath.Join(folder(t), `so "ap" [1] %20+ü\'`)
 	require.NoError(t, os.MkdirAll(dir, 0o755))
+	fill(t, dir)
 	c := start(t, dir)
 	exe(t, c, `CREATE DATABASE "soap & lye/1"`)
 	require.NoError(t, connect(t, c.URL(localpg.Owner, "soap & lye/1")).Ping(t.Context()))
@@ -272,16 +315,15 @@ func TestPathWithComma(t *testing.T) {
 	t.Parallel()
 	dir := filepath.Join(folder(t), "soap,lye")
 	require.NoError(t, os.MkdirAll(dir, 0o755))
+	fill(t, dir)
 	require.Equal(t, "1", ask(t, start(t, dir), `SELECT '1'`))
 }
 
-func TestURLWorksWithPsql(t *testing.T) {
-	t.Parallel()
+func checkPsql(t *testing.T, c *localpg.Cluster) {
 	psql, err := exec.LookPath("psql")
 	if err != nil {
 		t.Skip("psql is not installed")
 	}
-	c := start(t, folder(t))
 	cmd := exec.Command(psql, "-XAtc", "SELECT current_user", c.URL(localpg.Owner, "postgres"))
 	cmd.Env = append(os.Environ(), "PGPORT=1", "PGHOST=nowhere.invalid", "PGUSER=nobody_here")
 	out, err := cmd.CombinedOutput()
@@ -322,6 +364,7 @@ func TestLongLogIsRotated(t *testing.T) {
 	t.Parallel()
 	dir := folder(t)
 	log := filepath.Join(dir, "postgres.log")
+	fill(t, dir)
 	require.NoError(t, os.WriteFile(log, make([]byte, 10<<20+1), 0o600))
 	start(t, dir)
 	info, err := os.Stat(log)
@@ -330,7 +373,7 @@ func TestLongLogIsRotated(t *testing.T) {
 	require.FileExists(t, log+".1")
 }
 
-// killHard sends SIGKILL to a process that the test has started.
+// killHard sends SIGKILL to a server that the test has started.
 func killHard(t *testing.T, pid int) {
 	t.Helper()
 	require.NoError(t, syscall.Kill(pid, syscall.SIGKILL))

@@ -228,7 +228,7 @@ func openLog(dir string) (*os.File, error) {
 			return nil, fmt.Errorf("rotate the database log: %w", err)
 		}
 	}
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_APPEND|os.O_CREATE, 0o600)
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_APPEND|os.O_CREATE|syscall.O_NOFOLLOW, 0o600)
 	if err != nil {
 		return nil, fmt.Errorf("open the database log: %w", err)
 	}
