@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -210,11 +211,11 @@ func (in *Inputs) write(ctx context.Context, l *ledger.Ledger, lot ledger.Lot, b
 	}
 	in.Label = sheet.Label{
 		Identity: "Soap", Product: lot.Name, Net: in.Net.Text, Ingredients: in.Statement.Text,
-		Maker:     append(append([]string{shop.Name}, shop.Address...), shop.Contact),
+		Maker:     []string{shop.Name, strings.Join(shop.Address, ", "), shop.Contact},
 		BatchCode: code, Shop: shop.Name, Cautions: cautions,
 		Proof:         batch.Stage != ledger.Released || lot.Held,
 		DigitHeightMM: netcontents.DigitHeight(in.Net.Grams), TextHeightMM: letterEU,
-		Footer:  lot.Code + " · record of the maker, not a safety assessment",
+		Footer:  lot.Code + " · entry drawn " + today(l, shop).Format("2006-01-02"),
 		Created: today(l, shop),
 	}
 	if style == statement.US {
@@ -234,7 +235,7 @@ func today(l *ledger.Ledger, shop ledger.Shop) time.Time {
 }
 
 // cautions are in our own words; they claim nothing about effects.
-var cautions = []string{"For washing only. Keep out of the eyes; if soap gets in, rinse with plenty of water. Stop using it if your skin does not bear it. Keep away from small children."}
+var cautions = []string{"For washing only. If it gets into the eyes, rinse with plenty of water. Stop using it if your skin reacts."}
 
 // printedCode is the batch code, followed by the lot's own where the batch gave more than one lot of bars, so that a
 // question about one of them does not reach the others.

@@ -3,7 +3,7 @@ package sheet
 // The back panel: the ingredients and the cautions from the top, the maker and the origin at the foot, one type size
 // for all, and the white between them.
 const (
-	backMargin  = 7.2
+	backMargin  = 6.4
 	backComfort = 8.4 // points: the size when there is room
 	backLeast   = 6.0 // points: when the law sets no height
 	backLeading = 1.26
@@ -58,6 +58,9 @@ func composeBack(p *panel, l Label, set *faces, size float64) backText {
 		}
 		maker = append(maker, wrap(words(f, line), size, 0, b.width)...)
 	}
+	if len(maker) == 0 { // it stands on the side panel
+		return b
+	}
 	b.maker = b.block("maker's name and address", maker)
 	if l.Origin != "" {
 		b.origin = b.block("origin", wrap(words(set.text, l.Origin), size, 0, b.width))
@@ -83,15 +86,23 @@ func (b backText) footRows() int {
 
 // height is all text with its gaps, from the first capital to the last baseline.
 func (b backText) height() float64 {
-	foot := float64(b.footRows()) * b.leading
-	upper := 0.0
-	for _, u := range b.upper {
-		upper += float64(len(u.rows))*b.leading + b.gap()
+	if b.footRows() == 0 {
+		return b.upperHeight() - b.gap() - b.leading + b.cap
 	}
+	foot := float64(b.footRows()) * b.leading
+	upper := b.upperHeight()
 	if len(b.upper) > 0 {
 		upper += b.gap()
 	}
 	return upper + foot - b.leading + b.cap
+}
+
+// upperHeight is the texts above the foot, each with the gap below it.
+func (b backText) upperHeight() (height float64) {
+	for _, u := range b.upper {
+		height += float64(len(u.rows))*b.leading + b.gap()
+	}
+	return height
 }
 
 // fits reports the text that is too long for the panel, or nil. Where all together are too tall, the longest is named.
@@ -121,6 +132,9 @@ func (b backText) place(p *panel) {
 		u.rows = left(u.rows, backMargin, base, b.leading)
 		base += float64(len(u.rows))*b.leading + b.gap()
 		p.blocks = append(p.blocks, u)
+	}
+	if b.footRows() == 0 {
+		return
 	}
 	last := p.h - backMargin
 	first := last - float64(b.footRows()-1)*b.leading

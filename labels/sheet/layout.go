@@ -14,19 +14,31 @@ func layOut(l Label, set *faces) (page, error) {
 	if err := setFront(front, l, set); err != nil {
 		return page{}, err
 	}
-	if err := setSpine(spine, l, set); err != nil {
-		return page{}, err
-	}
 	if err := setCode(code, l, set); err != nil {
 		return page{}, err
 	}
-	if err := setBack(back, l, set); err != nil {
+	if err := setRest(spine, back, l, set); err != nil {
 		return page{}, err
 	}
 	if err := checkFooter(l, set); err != nil {
 		return page{}, err
 	}
 	return page{panels: []*panel{spine, front, code, back}}, nil
+}
+
+// setRest fills the back panel and the first side. The back bears ingredients, cautions and maker, and the side the
+// product name once more. Where that is too much for the back, the maker takes the place of the repeated name.
+func setRest(spine, back *panel, l Label, set *faces) error {
+	err := setBack(back, l, set)
+	if err == nil {
+		return setSpine(spine, l, set)
+	}
+	rest := l
+	rest.Maker, rest.Origin = nil, ""
+	if setBack(back, rest, set) != nil || setMaker(spine, l, set) != nil {
+		return err // names what is longest on the fuller panel
+	}
+	return nil
 }
 
 // textSize is the least type size in millimetres at which required text in a face is tall enough, and never under a floor

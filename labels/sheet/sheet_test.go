@@ -218,3 +218,26 @@ func TestAccentsAreComposed(t *testing.T) {
 func TestFrontArea(t *testing.T) {
 	require.Equal(t, "8.371", DefaultBand.FrontAreaSqIn().String())
 }
+
+// At the least height of United States law (1/16 inch) a long statement leaves no room for the maker on the back.
+func TestMakerMovesToTheSideWhenTheBackIsFull(t *testing.T) {
+	l := invented()
+	l.Maker, l.Origin = []string{"Hollow Ash (invented)", "12 Sample Lane, Nowhere", "hello@hollowash.example"}, ""
+	l.Ingredients = "Ingredients: Olea Europaea (Olive) Fruit Oil, Cocos Nucifera (Coconut) Oil, Water, Elaeis Guineensis (Palm) Oil, Sodium Hydroxide, " +
+		"Butyrospermum Parkii (Shea) Butter, Theobroma Cacao (Cocoa) Seed Butter, Fragrance, Helianthus Annuus (Sunflower) Seed Oil, " +
+		"Sodium Lactate, Kaolin, Rosmarinus Officinalis (Rosemary) Leaf Extract, Mica, Titanium Dioxide"
+	set, err := loadFaces()
+	require.NoError(t, err)
+	l, err = check(l, set)
+	require.NoError(t, err)
+	laid, err := layOut(l, set)
+	require.NoError(t, err)
+	where := map[string]string{}
+	for _, p := range laid.panels {
+		for _, b := range p.blocks {
+			where[b.name] = p.name
+		}
+	}
+	require.Equal(t, laid.panels[0].name, where["maker's name and address"])
+	require.Equal(t, laid.panels[3].name, where["ingredient statement"])
+}

@@ -34,6 +34,45 @@ func setSpine(p *panel, l Label, set *faces) error {
 	return nil
 }
 
+// setMaker sets the maker's name and address, and the origin, along the first side, where the back has no room for them.
+func setMaker(p *panel, l Label, set *faces) error {
+	size := textSize(l, set.text, backLeast)
+	width := p.w - 2*sideMargin
+	maker := block{name: "maker's name and address", size: size}
+	for i, line := range l.Maker {
+		f := set.text
+		if i == 0 {
+			f = set.bold
+		}
+		maker.rows = append(maker.rows, balance(words(f, line), size, 0, width)...)
+	}
+	blocks := []block{maker}
+	if l.Origin != "" {
+		blocks = append(blocks, block{name: "origin", size: size, rows: balance(words(set.text, l.Origin), size, 0, width)})
+	}
+	count := 0
+	for _, b := range blocks {
+		if err := tooWide(b.name, p.name, b.rows, width, adviceShorten); err != nil {
+			return err
+		}
+		count += len(b.rows)
+	}
+	leading := backLeading * size
+	below := float64(count-1) * leading
+	height := below + (set.text.ascent+set.text.descent)*size
+	if err := tooTall(names(blocks), p.name, height-(p.h-2*frameInset), adviceShorten); err != nil {
+		return err
+	}
+	base := (p.h + set.text.capHeight*size - below) / 2
+	for _, b := range blocks {
+		b.rows = centre(b.rows, p.w, base, leading)
+		base += float64(len(b.rows)) * leading
+		p.blocks = append(p.blocks, b)
+	}
+	p.curves = append(p.curves, sideRules(p)...)
+	return nil
+}
+
 // sideRules are two short hairlines that close a side panel at its ends.
 func sideRules(p *panel) []curve {
 	inset := frameInset
