@@ -3,6 +3,7 @@ package host
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"os"
@@ -20,6 +21,7 @@ type Options struct {
 	Database string // address of a server; empty: a private cluster in Data
 	Data     string // the data folder; empty: DataFolder()
 	Logger   *slog.Logger
+	Beside   bool // when another ashbook runs the private server, use it beside that one instead of failing
 }
 
 // Host is an open ledger with what was started for it.
@@ -62,6 +64,9 @@ func Open(ctx context.Context, o Options) (*Host, error) {
 		o.Data = DataFolder()
 	}
 	cluster, err := localpg.Start(ctx, localpg.Options{Dir: o.Data, Logger: o.Logger})
+	if errors.Is(err, localpg.ErrInUse) && o.Beside {
+		return beside(ctx, o.Data)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -71,6 +76,15 @@ func Open(ctx context.Context, o Options) (*Host, error) {
 		return nil, err
 	}
 	return h, nil
+}
+
+// beside opens the ledger on the server that another ashbook runs, which has brought the schema up to its own version.
+func beside(ctx context.Context, data string) (*Host, error) {
+	url, err := localpg.Attach(ctx, data, ledger.ServiceRole, database)
+	if err != nil {
+		return nil, err
+	}
+	return openServer(ctx, url)
 }
 
 func (h *Host) prepare(ctx context.Context, cluster *localpg.Cluster) error {

@@ -114,9 +114,10 @@ func (k *call) parse(words int) error {
 	return nil
 }
 
-// open opens the ledger and says what the database cannot protect.
-func (k *call) open(ctx context.Context) (*host.Host, error) {
-	h, err := host.Open(ctx, host.Options{Database: *k.database, Data: *k.data})
+// open opens the ledger and says what the database cannot protect. A command that only looks may do so beside an
+// ashbook that serves.
+func (k *call) open(ctx context.Context, beside bool) (*host.Host, error) {
+	h, err := host.Open(ctx, host.Options{Database: *k.database, Data: *k.data, Beside: beside})
 	if err == nil && h.Warning != "" {
 		fmt.Fprintln(k.errs, "ashbook: note:", h.Warning)
 	}

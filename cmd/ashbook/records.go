@@ -23,7 +23,7 @@ func ask(ctx context.Context, k *call) error {
 	if err := k.parse(1); err != nil {
 		return err
 	}
-	h, err := k.open(ctx)
+	h, err := k.open(ctx, true)
 	if err != nil {
 		return err
 	}
@@ -47,7 +47,7 @@ func label(ctx context.Context, k *call) error {
 	if err := k.parse(1); err != nil {
 		return err
 	}
-	h, err := k.open(ctx)
+	h, err := k.open(ctx, true)
 	if err != nil {
 		return err
 	}
@@ -79,7 +79,7 @@ func verify(ctx context.Context, k *call) error {
 	if err := k.parse(0); err != nil {
 		return err
 	}
-	h, err := k.open(ctx)
+	h, err := k.open(ctx, true)
 	if err != nil {
 		return err
 	}
@@ -121,7 +121,7 @@ func person(ctx context.Context, k *call) error {
 	if err := k.parse(1); err != nil {
 		return err
 	}
-	h, err := k.open(ctx)
+	h, err := k.open(ctx, true)
 	if err != nil {
 		return err
 	}

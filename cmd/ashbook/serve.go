@@ -19,7 +19,7 @@ func serve(ctx context.Context, k *call) error {
 	if err := k.parse(0); err != nil {
 		return err
 	}
-	h, err := k.open(ctx)
+	h, err := k.open(ctx, false)
 	if err != nil {
 		return err
 	}
@@ -72,7 +72,7 @@ func demoWorkshop(ctx context.Context, k *call) error {
 	if *k.data == "" && *k.database == "" {
 		*k.data = filepath.Join(host.DataFolder(), "demo") // never among a shop's own records
 	}
-	h, err := k.open(ctx)
+	h, err := k.open(ctx, false)
 	if err != nil {
 		return err
 	}

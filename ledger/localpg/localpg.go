@@ -56,6 +56,9 @@ const port = "5432"
 // ample, and a person sees a reason instead of a program that hangs.
 const shutdownWait = 2 * time.Minute
 
+// ErrInUse is what Start fails with when another ashbook holds the folder.
+var ErrInUse = errors.New("another ashbook is using the data folder")
+
 // Options say where the cluster lies and how it is run.
 type Options struct {
 	// Dir is the data folder. It is made when missing; the cluster is Dir/postgres.
@@ -239,8 +242,8 @@ func takeLock(dir string) (*os.File, error) {
 		if !errors.Is(err, syscall.EWOULDBLOCK) {
 			return nil, fmt.Errorf("lock %s: %w; the data folder must be on a disk that supports file locks", path, err)
 		}
-		return nil, fmt.Errorf("another ashbook is using the data folder %s (it wrote process number %s); "+
-			"stop that one first, or choose another folder with --data", dir, lockHolder(path))
+		return nil, fmt.Errorf("%w %s (it wrote process number %s); "+
+			"stop that one first, or choose another folder with --data", ErrInUse, dir, lockHolder(path))
 	}
 	if err := f.Truncate(0); err != nil {
 		_ = f.Close()
