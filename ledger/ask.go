@@ -141,7 +141,7 @@ func find(ctx context.Context, q querier, text string) ([]Found, error) {
 	return all[Found](ctx, q, `(select 'lot', id, code, name from lot where lower(supplier_lot) = lower($1) and supplier_lot <> '' order by id limit 50)
 		union all (select 'dispatch', d.id, d.code, coalesce(nullif(d.occasion, ''), d.channel) from dispatch d where d.reference = $1 and $1 <> '' order by id limit 50)
 		union all (select 'buyer', b.id, '', c.name from contact c join buyer b on b.id = c.subject_id
-			where lower(c.name) like replace(replace(lower($1), '\', '\\'), '%', '\%') || '%' order by c.name limit 20)`, text)
+			where lower(c.name) like replace(replace(replace(lower($1), '\', '\\'), '%', '\%'), '_', '\_') || '%' order by c.name limit 20)`, text)
 }
 
 // nothingFound says so, and names the codes on record that differ from the asked one by a single slip.

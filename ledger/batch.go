@@ -150,6 +150,7 @@ func (b *BatchPlanned) fromMaterial(ctx context.Context, tx *Tx) error {
 	if b.Name == "" {
 		b.Name = m.Name
 	}
+	b.Portions, b.TempMinC, b.TempMaxC, b.MouldHours, b.CureDays, b.Superfat = nil, nil, nil, 0, 0, nil
 	for i, line := range b.Lines {
 		part, err := readMaterial(ctx, tx, line.Material)
 		if err != nil {

@@ -138,13 +138,16 @@ func (d *DispatchSent) Gate(ctx context.Context, tx *Tx, e *Entry) (Judgement, e
 		if err != nil {
 			return j, err
 		}
-		j.Batch, j.Lot = b.ID, lot.ID
 		if b.Stage != Released {
 			// No reason sends bars that nobody released: they do not lie where sales are taken from.
 			return j, &Error{Fault: Refused, Field: "lines", Message: fmt.Sprintf("%s (batch %s) is %s, not released; release it first", lot.Code, b.Code, b.Stage),
 				Findings: []Finding{{"not-released", Stop, "batch " + b.Code + " is " + b.Stage}}}
 		}
+		clean := len(j.Findings) == 0
 		fit(&j, lot, day)
+		if clean && len(j.Findings) > 0 { // the passing is kept with the first lot that something speaks against
+			j.Batch, j.Lot = b.ID, lot.ID
+		}
 	}
 	return j, nil
 }
@@ -233,7 +236,12 @@ func (r *DispatchReturned) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if err != nil {
 		return err
 	}
-	to := map[string]Place{Restock: ready, Scrap: waste, Keep: kept}[r.Decision]
+	to := map[string]Place{Scrap: waste, Keep: kept}[r.Decision]
+	if r.Decision == Restock { // ready again, unless the release was taken back meanwhile
+		if to, err = tx.whereUsed(ctx, r.Lot); err != nil {
+			return err
+		}
+	}
 	return tx.move(ctx, e, r.Lot, pieces, sentBy(r.Dispatch), to)
 }
 

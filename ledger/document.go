@@ -61,8 +61,8 @@ func (d *DocumentFiled) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	if d.Size <= 0 || d.Size > MaxDocument {
 		return invalid("size", "the file has %d bytes; 1 to %d are kept", d.Size, MaxDocument)
 	}
-	if b, err := hex.DecodeString(d.SHA256); err != nil || len(b) != sha256.Size {
-		return invalid("sha256", "%q is not a SHA-256 digest in hex", d.SHA256)
+	if err := tx.needFile(ctx, "sha256", d.SHA256); err != nil {
+		return err
 	}
 	var err error
 	d.ID, err = tx.newID(ctx)

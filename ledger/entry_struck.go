@@ -8,8 +8,8 @@ type EntryStruck struct{}
 // Kind names the entry.
 func (*EntryStruck) Kind() string { return "entry.struck" }
 
-// Right is what striking asks for.
-func (*EntryStruck) Right() Right { return MayMake }
+// Right is what anyone has who records at all; the door asks for the right of the struck entry besides.
+func (*EntryStruck) Right() Right { return MaySell }
 
 // Subjects are those of the struck entry, which the door adds.
 func (*EntryStruck) Subjects() []int64 { return nil }

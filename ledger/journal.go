@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -108,7 +109,7 @@ func (l *Ledger) Record(ctx context.Context, by Actor, req Request) (*Receipt, e
 		return nil, err
 	}
 	digest := req.digest(asked)
-	old, oldBody, err := l.toCorrect(ctx, req)
+	old, oldBody, err := l.toCorrect(ctx, by, req)
 	if err != nil {
 		return nil, err
 	}
@@ -174,22 +175,25 @@ func (tx *Tx) record(ctx context.Context, by Actor, req Request, body Body, dige
 			return nil, err
 		}
 	}
+	for _, f := range req.Files { // before the check, which wants to see the files that an entry names
+		if err := tx.keepFile(ctx, f); err != nil {
+			return nil, err
+		}
+	}
 	if err := body.Check(ctx, tx, e); err != nil {
 		return nil, err
 	}
 	if err := tx.askGate(ctx, by, req, body, e); err != nil {
 		return nil, err
 	}
-	for _, f := range req.Files {
-		if err := tx.keepFile(ctx, f); err != nil {
-			return nil, err
-		}
-	}
 	kept, err := tx.insert(ctx, e, body, req.Key, digest)
 	if err != nil {
 		return nil, err
 	}
 	if err := kept.Apply(ctx, tx, e); err != nil {
+		return nil, err
+	}
+	if err := tx.settle(ctx); err != nil {
 		return nil, err
 	}
 	if buyer, ok := kept.(*BuyerAdded); ok && req.Contact != nil {
@@ -226,7 +230,7 @@ func (tx *Tx) lockAll(ctx context.Context, subjects []int64, bodies ...Body) err
 // strike takes the old entry back before the new one is checked, so that the check sees the world without the mistake.
 // Replay does the same in the same order.
 func (tx *Tx) strike(ctx context.Context, old, by *Entry, body Correctable) error {
-	if err := tx.reverse(ctx, old, by); err != nil {
+	if err := tx.reverse(ctx, old, by, body); err != nil {
 		return err
 	}
 	return body.Strike(ctx, tx, old, by)
@@ -256,7 +260,7 @@ func (tx *Tx) insert(ctx context.Context, e *Entry, body Body, key string, diges
 }
 
 // toCorrect reads the entry that a request puts right and refuses what cannot be put right.
-func (l *Ledger) toCorrect(ctx context.Context, req Request) (*Entry, Correctable, error) {
+func (l *Ledger) toCorrect(ctx context.Context, by Actor, req Request) (*Entry, Correctable, error) {
 	if req.Corrects == 0 {
 		return nil, nil, nil
 	}
@@ -276,6 +280,9 @@ func (l *Ledger) toCorrect(ctx context.Context, req Request) (*Entry, Correctabl
 	}
 	if _, strikes := req.Body.(*EntryStruck); !strikes && req.Body.Kind() != body.Kind() {
 		return nil, nil, invalid("corrects", "entry %d is of kind %s and is corrected by the same kind, or struck", old.ID, body.Kind())
+	}
+	if !by.May(body.Right()) {
+		return nil, nil, forbidden("%s is a %s and may not put right an entry of kind %s; ask an owner", by.Name, by.Role, body.Kind())
 	}
 	return old, fixable, nil
 }
@@ -364,6 +371,19 @@ func (r Request) digest(body []byte) []byte {
 func keySubject(by Actor, key string) int64 {
 	sum := sha256.Sum256(fmt.Appendf(nil, "%d\x00%s", by.ID, key))
 	return -int64(binary.BigEndian.Uint64(sum[:8])>>2) - 1
+}
+
+// needFile refuses a body that names a file which is neither kept already nor sent along in Request.Files.
+func (tx *Tx) needFile(ctx context.Context, field, digest string) error {
+	b, err := hex.DecodeString(digest)
+	if err != nil || len(b) != sha256.Size {
+		return invalid(field, "%q is not a SHA-256 digest in hex", digest)
+	}
+	kept, err := exists(ctx, tx, `select 1 from attachment where digest = $1`, b)
+	if err == nil && !kept {
+		return invalid(field, "no file with the digest %s came along; send its bytes with the record", digest)
+	}
+	return err
 }
 
 func (tx *Tx) keepFile(ctx context.Context, b []byte) error {

@@ -2,7 +2,6 @@ package ledger
 
 import (
 	"context"
-	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"time"
@@ -52,8 +51,8 @@ func (i *LabelIssued) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 		return invalid("copies", "%d copies; give 1 to 100000", i.Copies)
 	}
 	for field, d := range map[string]string{"sha256": i.SHA256, "inputs_sha256": i.Inputs} {
-		if b, err := hex.DecodeString(d); err != nil || len(b) != sha256.Size {
-			return invalid(field, "%q is not a SHA-256 digest in hex", d)
+		if err := tx.needFile(ctx, field, d); err != nil {
+			return err
 		}
 	}
 	b, err := readBatch(ctx, tx, *lot.BatchID)

@@ -301,7 +301,7 @@ func (l *Ledger) Lots(ctx context.Context, q LotQuery) ([]Lot, error) {
 	}
 	return all[Lot](ctx, l.pool, `select * from (select `+lotColumns+` as on_hand from lot l
 		where ($1 = '' or l.what = $1) and ($2 = 0 or l.material_id = $2) and l.id > $3) x
-		where not $4 or (on_hand > 0 and not held and (best_before is null or best_before >= $6))
+		where not $4 or (on_hand > 0 and not held and (best_before is null or best_before >= (select ($6::timestamptz at time zone coalesce((select timezone from shop), 'UTC'))::date)))
 		order by best_before nulls last, id limit $5`, q.What, q.Material, q.After, q.Usable, q.Limit, l.Now())
 }
 

@@ -44,8 +44,8 @@ func (*MaterialDefined) Kind() string { return "material.defined" }
 // Right is what it asks for.
 func (*MaterialDefined) Right() Right { return MayMake }
 
-// Subjects is the list of materials.
-func (*MaterialDefined) Subjects() []int64 { return []int64{4} }
+// Subjects are the list of materials and the one that is described anew, whose name a receipt copies.
+func (m *MaterialDefined) Subjects() []int64 { return []int64{4, m.ID} }
 
 var casShape = regexp.MustCompile(`^[1-9][0-9]{1,6}-[0-9]{2}-[0-9]$`)
 

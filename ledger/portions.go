@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
@@ -31,6 +32,11 @@ func (*PortionsSplit) Right() Right { return MayMake }
 // Subjects is the batch.
 func (p *PortionsSplit) Subjects() []int64 { return []int64{p.Batch} }
 
+// Also are the lots that the batch gave and all that these went into: a correction may take their release back.
+func (p *PortionsSplit) Also(ctx context.Context, tx *Tx) ([]int64, error) {
+	return lotsAfter(ctx, tx, p.Batch)
+}
+
 // Check wants every portion once, while the batter can still be divided.
 func (p *PortionsSplit) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	b, err := readBatch(ctx, tx, p.Batch)
@@ -48,6 +54,9 @@ func (p *PortionsSplit) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	}
 	if len(known) == 0 {
 		return invalid("batch", "batch %s has no portions; plan them in the formula", b.Code)
+	}
+	if slices.ContainsFunc(known, func(k BatchPortion) bool { return k.Grams != nil }) {
+		return conflict("the pot of batch %s is divided already; correct that entry", b.Code)
 	}
 	masses := map[string]*PortionMass{}
 	for i := range p.Portions {
@@ -90,9 +99,12 @@ func (p *PortionsSplit) Apply(ctx context.Context, tx *Tx, _ *Entry) error {
 	return tx.SendBatch(ctx, batch).Close()
 }
 
-// Strike goes back to the shares of the plan.
-func (p *PortionsSplit) Strike(ctx context.Context, tx *Tx, _, _ *Entry) error {
+// Strike goes back to the shares of the plan. A release that stood on the others is open again.
+func (p *PortionsSplit) Strike(ctx context.Context, tx *Tx, _, by *Entry) error {
 	_, err := tx.Exec(ctx, `update batch_portion bp set grams = null, share = fp.share from batch b, formula_portion fp
 		where bp.batch_id = $1 and b.id = bp.batch_id and fp.version_id = b.formula_version_id and fp.portion = bp.portion`, p.Batch)
-	return err
+	if err != nil {
+		return err
+	}
+	return tx.reopenAll(ctx, p.Batch, by)
 }

@@ -55,6 +55,12 @@ func (*ReadingTaken) Right() Right { return MayMake }
 // Subjects are what it is about.
 func (r *ReadingTaken) Subjects() []int64 { return []int64{r.Batch, r.Lot} }
 
+// Also are the bars of the batch: a correction may take their release back.
+func (r *ReadingTaken) Also(ctx context.Context, tx *Tx) ([]int64, error) {
+	return column[int64](ctx, tx, `select id from lot where what = 'bars' and batch_id in (select $1 union select batch_id from lot where id = $2)`,
+		r.Batch, r.Lot)
+}
+
 // Check resolves the value to its unit and refuses what cannot be.
 func (r *ReadingTaken) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	if err := r.checkSubject(ctx, tx); err != nil {
@@ -124,7 +130,7 @@ func (r *ReadingTaken) resolve() error {
 
 // checkVerdict wants a verdict with an alkali test, since limits differ by method and place, and none elsewhere.
 func (r *ReadingTaken) checkVerdict() error {
-	test := r.Type == PH || r.Type == FreeAlkali || r.Type == AlkaliTongueTest
+	test := r.isTest()
 	if test && (r.Passed == nil || r.Method == "") {
 		return invalid("passed", "an alkali test says how it was made (method) and whether it passed the limit that holds for that method")
 	}
@@ -132,6 +138,11 @@ func (r *ReadingTaken) checkVerdict() error {
 		return invalid("passed", "%s passes or fails nothing by itself", r.Type)
 	}
 	return nil
+}
+
+// isTest tells whether it is a test for free alkali, which a release looks at.
+func (r *ReadingTaken) isTest() bool {
+	return r.Type == PH || r.Type == FreeAlkali || r.Type == AlkaliTongueTest
 }
 
 // Apply keeps the reading.
@@ -142,10 +153,24 @@ func (r *ReadingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	return err
 }
 
-// Strike crosses the reading out.
+// Strike crosses the reading out. A release that stood on it is open again.
 func (r *ReadingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) error {
-	_, err := tx.Exec(ctx, `update reading set struck_by = $2 where entry_id = $1`, old.ID, by.ID)
-	return err
+	if _, err := tx.Exec(ctx, `update reading set struck_by = $2 where entry_id = $1`, old.ID, by.ID); err != nil {
+		return err
+	}
+	if r.Type != BarMass && !r.isTest() {
+		return nil
+	}
+	batches, err := column[int64](ctx, tx, `select $1 union select batch_id from lot where id = $2 and batch_id is not null order by 1`, r.Batch, r.Lot)
+	if err != nil {
+		return err
+	}
+	for _, b := range batches {
+		if err := tx.reopen(ctx, b, by); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Reading is a reading as it was recorded.

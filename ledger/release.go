@@ -154,8 +154,12 @@ func (r *ReleaseDecided) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 // Strike takes the decision back: the batch waits again. The door has reversed the movements of its bars, which it
 // cannot when some were sent already.
 func (r *ReleaseDecided) Strike(ctx context.Context, tx *Tx, old, by *Entry) error {
-	if _, err := tx.Exec(ctx, `update release set reopened_by = $2 where entry_id = $1`, old.ID, by.ID); err != nil {
+	tag, err := tx.Exec(ctx, `update release set reopened_by = $2 where entry_id = $1 and reopened_by is null`, old.ID, by.ID)
+	if err != nil {
 		return err
+	}
+	if tag.RowsAffected() == 0 {
+		return conflict("the decision of entry %d no longer holds: a correction has opened it again; decide anew", old.ID)
 	}
 	return tx.setStage(ctx, r.Batch, Curing)
 }

@@ -138,8 +138,11 @@ func judgeCombine(ctx context.Context, q querier, j *Judgement, b Batch) error {
 		return err
 	}
 	for _, l := range lines {
-		if l.Missing() && !slices.Contains(afterCombining, l.Kind) {
+		switch {
+		case l.Missing() && !slices.Contains(afterCombining, l.Kind):
 			j.add(Stop, "not-weighed", fmt.Sprintf("line %d, %s (%s g), is not weighed", l.Line, l.Name, l.Planned))
+		case !l.Missing() && l.Weighed.LessThan(l.Planned.Sub(l.Tolerance)):
+			j.add(Warn, "weighed-short", fmt.Sprintf("line %d, %s: %s g of %s g are in; does a second lot follow?", l.Line, l.Name, l.Weighed, l.Planned))
 		}
 	}
 	lye, err := lyeOf(ctx, q, b.ID)

@@ -52,24 +52,38 @@ func (s *StockMoved) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 		return invalid("amount", "%s is counted in whole pieces", lot.Code)
 	}
 	if s.From == "" {
-		if s.From, err = whereItLies(ctx, tx, lot); err != nil {
+		if s.From, err = tx.whereItLies(ctx, lot); err != nil {
 			return err
 		}
 	}
-	return oneOf("from", s.From, onShelf.Name, onRack.Name, ready.Name, kept.Name)
+	return s.checkFrom(ctx, tx, lot)
 }
 
-// whereItLies is the one place on the premises that holds the lot.
-func whereItLies(ctx context.Context, q querier, lot Lot) (string, error) {
-	places, err := column[string](ctx, q, `select place from balance where lot_id = $1 and amount > 0 and place in ('shelf', 'rack', 'ready')`, lot.ID)
+// checkFrom wants a place from which the movement makes sense. What is found is put where the lot belongs now, so that
+// bars which nobody released do not turn up among those that are ready.
+func (s *StockMoved) checkFrom(ctx context.Context, tx *Tx, lot Lot) error {
+	if s.Way == KeptBack && s.From == kept.Name {
+		return invalid("from", "%s is kept as a sample already", lot.Code)
+	}
+	if s.Way != Surplus {
+		return oneOf("from", s.From, onShelf.Name, onRack.Name, ready.Name, kept.Name)
+	}
+	belongs, err := tx.whereUsed(ctx, lot.ID)
+	if err != nil {
+		return err
+	}
+	return oneOf("from", s.From, belongs.Name, kept.Name)
+}
+
+// whereItLies is the one place on the premises that holds the lot; where it belongs when none does.
+func (tx *Tx) whereItLies(ctx context.Context, lot Lot) (string, error) {
+	places, err := column[string](ctx, tx, `select place from balance where lot_id = $1 and amount > 0 and place in ('shelf', 'rack', 'ready')`, lot.ID)
 	if err != nil {
 		return "", err
 	}
 	if len(places) == 0 {
-		if lot.What == "bars" {
-			return onRack.Name, nil
-		}
-		return onShelf.Name, nil
+		belongs, err := tx.whereUsed(ctx, lot.ID)
+		return belongs.Name, err
 	}
 	if len(places) > 1 {
 		slices.Sort(places)

@@ -1,9 +1,11 @@
 package ledger
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -12,12 +14,24 @@ import (
 	"github.com/shopspring/decimal"
 )
 
-// Tx is one transaction on the ledger. It has one "now", and numbers the postings of the entry that it records.
+// Tx is one transaction on the ledger. It has one "now", and numbers the postings of the entry that it records: what the
+// entry itself moves from 1 up, what it takes back of another entry from -1 down. Correcting it later reverses the
+// first and leaves the second: what it took back was wrong and stays taken back.
 type Tx struct {
 	pgx.Tx
 	now  time.Time
 	zone *time.Location
 	line int16
+	back int16
+	// aside is set while bars are moved because of the entry and not by it: that too stays when the entry is corrected.
+	aside bool
+	owed  map[spot]decimal.Decimal // what a reversal takes away, until settle
+}
+
+// spot is a lot at a place.
+type spot struct {
+	lot   int64
+	place Place
 }
 
 const attempts = 6
@@ -116,18 +130,45 @@ func (tx *Tx) move(ctx context.Context, e *Entry, lot int64, amount decimal.Deci
 	if amount.IsZero() {
 		return nil
 	}
-	if err := tx.post(ctx, e, lot, from, amount.Neg()); err != nil {
-		return err
+	for _, s := range []struct {
+		place  Place
+		amount decimal.Decimal
+	}{{from, amount.Neg()}, {to, amount}} {
+		if err := tx.post(ctx, e, tx.nextLine(tx.aside), lot, s.place, s.amount); err != nil {
+			return err
+		}
+		if err := tx.change(ctx, lot, s.place, s.amount); err != nil {
+			return err
+		}
 	}
-	return tx.post(ctx, e, lot, to, amount)
+	return nil
 }
 
-func (tx *Tx) post(ctx context.Context, e *Entry, lot int64, p Place, amount decimal.Decimal) error {
+// nextLine numbers a posting: aside ones from -1 down, the entry's own from 1 up.
+func (tx *Tx) nextLine(aside bool) int16 {
+	if aside {
+		tx.back--
+		return tx.back
+	}
 	tx.line++
+	return tx.line
+}
+
+func (tx *Tx) post(ctx context.Context, e *Entry, line int16, lot int64, p Place, amount decimal.Decimal) error {
 	_, err := tx.Exec(ctx, `insert into posting (entry_id, line, lot_id, place, place_id, amount) values ($1,$2,$3,$4,$5,$6)`,
-		e.ID, tx.line, lot, p.Name, p.ID, amount)
+		e.ID, line, lot, p.Name, p.ID, amount)
 	if err != nil {
 		return fmt.Errorf("post: %w", err)
+	}
+	return nil
+}
+
+// change adds to a balance, together with what a reversal owes there.
+func (tx *Tx) change(ctx context.Context, lot int64, p Place, amount decimal.Decimal) error {
+	amount = amount.Add(tx.owed[spot{lot, p}])
+	delete(tx.owed, spot{lot, p})
+	if amount.IsZero() {
+		return nil
 	}
 	// The row is changed first and made only where it is missing: an upsert would hold the CHECK against the amount
 	// that is to be added, not against the sum.
@@ -153,23 +194,61 @@ func (e *shortError) Error() string {
 	return fmt.Sprintf("lot %d at %s holds less than %s", e.lot, e.place, e.wanted)
 }
 
-// reverse undoes the movements of an earlier entry with postings of this one.
-func (tx *Tx) reverse(ctx context.Context, old, by *Entry) error {
+// reverse undoes the movements of an earlier entry with postings of this one. What comes back is there at once; what
+// goes away is owed until settle, so that a receipt of which something was used can be corrected: in between, its shelf
+// would be below zero.
+func (tx *Tx) reverse(ctx context.Context, old, by *Entry, body Body) error {
 	type row struct {
 		Lot     int64
 		Place   string
 		PlaceID int64
 		Amount  decimal.Decimal
 	}
-	// Amounts that come back are posted before amounts that go, so that a place is not below zero in between.
-	rows, err := all[row](ctx, tx, `select lot_id, place, place_id, amount from posting where entry_id = $1 order by amount, line`, old.ID)
+	rows, err := all[row](ctx, tx, `select lot_id, place, place_id, amount from posting where entry_id = $1 and line > 0 order by line`, old.ID)
 	if err != nil {
 		return err
 	}
+	_, release := body.(*ReleaseDecided)
 	for _, r := range rows {
-		if err := tx.post(ctx, by, r.Lot, Place{r.Place, r.PlaceID}, r.Amount.Neg()); err != nil {
+		p, amount := Place{r.Place, r.PlaceID}, r.Amount.Neg()
+		// Bars that lay on the rack then may be ready by now, or the other way round: they come back to where the bars
+		// of their batch lie today. A release is what moves them between the two, and is undone as it was.
+		if !release && (p == onRack || p == ready) {
+			if p, err = tx.whereUsed(ctx, r.Lot); err != nil {
+				return err
+			}
+		}
+		if err := tx.takeBack(ctx, by, r.Lot, p, amount); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+func (tx *Tx) takeBack(ctx context.Context, by *Entry, lot int64, p Place, amount decimal.Decimal) error {
+	if err := tx.post(ctx, by, tx.nextLine(true), lot, p, amount); err != nil {
+		return err
+	}
+	if amount.IsPositive() {
+		return tx.change(ctx, lot, p, amount)
+	}
+	if tx.owed == nil {
+		tx.owed = map[spot]decimal.Decimal{}
+	}
+	tx.owed[spot{lot, p}] = tx.owed[spot{lot, p}].Add(amount)
+	return nil
+}
+
+// settle takes away what reversals still owe. It fails where that is not there any more.
+func (tx *Tx) settle(ctx context.Context) error {
+	for _, s := range slices.SortedFunc(maps.Keys(tx.owed), spot.compare) {
+		if err := tx.change(ctx, s.lot, s.place, decimal.Zero); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s spot) compare(o spot) int {
+	return cmp.Or(cmp.Compare(s.lot, o.lot), cmp.Compare(s.place.Name, o.place.Name), cmp.Compare(s.place.ID, o.place.ID))
 }

@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -48,9 +49,9 @@ func (*WeighingTaken) Right() Right { return MayMake }
 // Subjects are the batch and the lot.
 func (w *WeighingTaken) Subjects() []int64 { return []int64{w.Batch, w.Lot} }
 
-// Also are the bars of the batch: a correction may take their release back.
+// Also are the lots that the batch gave and all that these went into: a correction may take their release back.
 func (w *WeighingTaken) Also(ctx context.Context, tx *Tx) ([]int64, error) {
-	return barLots(ctx, tx, w.Batch)
+	return lotsAfter(ctx, tx, w.Batch)
 }
 
 // barLots are the bars that a batch gave.
@@ -73,11 +74,11 @@ func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
 		return err
 	}
 	w.Leaves = kind == "spirit"
-	if err := w.checkStage(b, e); err != nil {
+	if err := w.checkStage(ctx, tx, b, e); err != nil {
 		return err
 	}
-	if lot.BatchID != nil && *lot.BatchID == b.ID {
-		return invalid("lot", "%s was made by this batch and cannot go into it", lot.Code)
+	if err := w.checkOrigin(ctx, tx, b, lot); err != nil {
+		return err
 	}
 	if w.Mass, err = measure.ParseMass(w.Mass.Typed, w.Mass.Unit, density); err != nil {
 		return invalid("mass", "%s", err)
@@ -103,16 +104,37 @@ func kindOf(ctx context.Context, q querier, lot Lot) (string, decimal.Decimal, e
 	return m.Kind, m.density(), err
 }
 
-func (w *WeighingTaken) checkStage(b Batch, e *Entry) error {
+// checkStage lets a weighing be put right at any later stage of its batch: what it touches is opened again. One that
+// is moved to another batch has to fit that batch's stage.
+func (w *WeighingTaken) checkStage(ctx context.Context, tx *Tx, b Batch, e *Entry) error {
+	if e.Corrects != 0 {
+		was, err := scalar[int64](ctx, tx, `select batch_id from weighing where entry_id = $1`, e.Corrects)
+		if err != nil || was == b.ID {
+			return err
+		}
+	}
 	switch {
 	case b.Purpose != ForSoap:
 		return b.mustBe("weighing", Planned, Weighing)
 	case w.Leaves:
 		return b.mustBe("spraying", Weighing, LyeMade, Combined, Poured, Unmoulded)
-	case e.Corrects != 0: // a mistake may be found at any later stage; what it touches is opened again
-		return nil
 	}
 	return b.mustBe("weighing (start the batch first)", Weighing, LyeMade, Combined)
+}
+
+// checkOrigin refuses a lot that the batch is itself a part of. Only a correction after the cut could make such a circle.
+func (w *WeighingTaken) checkOrigin(ctx context.Context, tx *Tx, b Batch, lot Lot) error {
+	if lot.BatchID == nil {
+		return nil
+	}
+	before, err := column[int64](ctx, tx, ancestors, []int64{*lot.BatchID}, true)
+	if err != nil {
+		return err
+	}
+	if slices.Contains(before, b.ID) {
+		return invalid("lot", "%s was made from batch %s and cannot go into it; choose the lot that was really weighed", lot.Code, b.Code)
+	}
+	return nil
 }
 
 func (w *WeighingTaken) resolveLine(ctx context.Context, tx *Tx) error {
@@ -267,7 +289,10 @@ func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if err != nil {
 		return err
 	}
-	return tx.move(ctx, e, w.Lot, w.Amount, from, to)
+	if err := tx.move(ctx, e, w.Lot, w.Amount, from, to); err != nil || e.Corrects == 0 {
+		return err
+	}
+	return tx.reopenAll(ctx, w.Batch, e) // the correction may have moved the weighing to another batch
 }
 
 // whereUsed is the place from which a lot is used in a batch: materials from the shelf, soap from where it lies.
@@ -288,7 +313,34 @@ func (w *WeighingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) erro
 	if _, err := tx.Exec(ctx, `update weighing set struck_by = $2 where entry_id = $1`, old.ID, by.ID); err != nil {
 		return err
 	}
-	return tx.reopen(ctx, w.Batch, by)
+	return tx.reopenAll(ctx, w.Batch, by)
+}
+
+// lotsAfter are the lots that a batch gave and all lots that these went into.
+func lotsAfter(ctx context.Context, q querier, batch int64) ([]int64, error) {
+	lots, err := column[int64](ctx, q, `select id from lot where batch_id = $1`, batch)
+	if err != nil || len(lots) == 0 {
+		return nil, err
+	}
+	return column[int64](ctx, q, descendants, lots)
+}
+
+// reopenAll reopens a batch whose composition has changed, and the batches that what it gave went into.
+func (tx *Tx) reopenAll(ctx context.Context, batch int64, by *Entry) error {
+	lots, err := lotsAfter(ctx, tx, batch)
+	if err != nil {
+		return err
+	}
+	batches, err := column[int64](ctx, tx, `select distinct batch_id from lot where id = any($1) order by 1`, lots)
+	if err != nil {
+		return err
+	}
+	for _, b := range batches {
+		if err := tx.reopen(ctx, b, by); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // reopen takes back a release that stood on figures which have just changed: the bars go back to the rack until
@@ -301,6 +353,8 @@ func (tx *Tx) reopen(ctx context.Context, batch int64, by *Entry) error {
 	if err := tx.setStage(ctx, batch, Curing); err != nil {
 		return err
 	}
+	tx.aside = true
+	defer func() { tx.aside = false }()
 	return tx.moveBars(ctx, by, batch, ready, onRack)
 }
 

@@ -58,6 +58,10 @@ func (y *BatchYielded) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	}
 	day := tx.day(e.HappenedAt)
 	y.MadeOn = day.Format(dateLayout)
+	// Locked here in one order, whatever the order of the outputs: two cuts at once must not wait for each other.
+	if err := tx.lock(ctx, []int64{codeDay(code.Bars, day), codeDay(code.Remnants, day), codeDay(code.Prepared, day)}); err != nil {
+		return err
+	}
 	used := map[code.Kind]int{}
 	for i := range y.Outputs {
 		if err := y.Outputs[i].check(ctx, tx, b, day, used); err != nil {
