@@ -218,18 +218,22 @@ func (a *Answer) addSources(ctx context.Context, q querier, f *family, lots []in
 		lot, batch int64
 		portion    string
 	}
+	used := map[key]decimal.Decimal{} // all weighings of a lot into a batch, however often its family is walked
+	for _, u := range f.Uses {
+		k := key{u.Lot, u.Batch, u.Portion}
+		used[k] = used[k].Add(u.Grams)
+	}
 	seen := map[key]int{}
 	var steps []trace.Step
 	for _, lot := range lots {
 		for _, s := range f.Up(lot) {
 			k := key{s.Lot, s.Batch, s.Portion}
 			if i, ok := seen[k]; ok { // several weighings of one lot, or several lots of one batch
-				if steps[i].From == s.From {
-					steps[i].Grams = steps[i].Grams.Add(s.Grams)
-				}
+				steps[i].Depth = min(steps[i].Depth, s.Depth)
 				continue
 			}
 			seen[k] = len(steps)
+			s.Grams = used[k]
 			steps = append(steps, s)
 		}
 	}

@@ -1,0 +1,42 @@
+package ledger_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"ashbook/ledger"
+)
+
+// A batch that gave bars and remnants is asked about. 20 g of mica and 80 g of sunflower oil went into the dispersion,
+// 10 g and then 5 g of the dispersion into the soap: each is told once, however many lots the batch gave.
+func TestSourcesAreToldOnce(t *testing.T) {
+	w := newWorkshop(t)
+	premix := record(w, &ledger.BatchPlanned{Purpose: ledger.ForPremix, Material: w.blue})
+	record(w, &ledger.WeighingTaken{Batch: premix.ID, Lot: w.micaLot, Mass: grams("20")})
+	record(w, &ledger.WeighingTaken{Batch: premix.ID, Lot: w.sunflowerLot, Mass: grams("80")})
+	blue := record(w, &ledger.BatchYielded{Batch: premix.ID, Outputs: []ledger.Output{{What: "prepared", Mass: grams("99")}}}).Outputs[0]
+
+	b := record(w, &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: w.formula.ID})
+	w.step(b.ID, ledger.StepStart)
+	w.weigh(b.ID)
+	w.warm(b.ID)
+	w.step(b.ID, ledger.StepLyeMade, ledger.StepCombine)
+	record(w, &ledger.WeighingTaken{Batch: b.ID, Lot: blue.ID, Mass: grams("10")})
+	record(w, &ledger.WeighingTaken{Batch: b.ID, Lot: blue.ID, Mass: grams("5")})
+	w.step(b.ID, ledger.StepPour)
+	w.clock.Add(30 * time.Hour)
+	w.step(b.ID, ledger.StepUnmould)
+	record(w, &ledger.BatchYielded{Batch: b.ID, Outputs: []ledger.Output{{What: "bars", Pieces: 12, Mass: grams("1390")}, {What: "remnants", Mass: grams("20")}}})
+
+	a, err := w.l.Ask(t.Context(), b.Code)
+	require.NoError(t, err)
+	told := map[int64][]string{}
+	for _, s := range a.Sources {
+		told[s.Lot] = append(told[s.Lot], s.Grams.String())
+	}
+	require.Equal(t, []string{"15"}, told[blue.ID])
+	require.Equal(t, []string{"20"}, told[w.micaLot])
+	require.Equal(t, []string{"80"}, told[w.sunflowerLot])
+}
