@@ -2,11 +2,13 @@ package ledger
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io/fs"
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/tern/v2/migrate"
 
 	"ashbook/migrations"
@@ -88,6 +90,13 @@ func applyMigrations(ctx context.Context, conn *pgx.Conn) error {
 	return m.Migrate(ctx)
 }
 
+// roleExists tells that a role was made meanwhile: roles belong to the server, and another of its databases may be
+// migrated at the same moment, which this one's lock does not see.
+func roleExists(err error) bool {
+	pg, ok := errors.AsType[*pgconn.PgError](err)
+	return ok && (pg.Code == "42710" || pg.Code == "23505")
+}
+
 // grantService gives a role what the service needs and no more. The journal and the kept files get rows and lose none.
 func grantService(ctx context.Context, conn *pgx.Conn, role string) error {
 	found, err := exists(ctx, conn, `select 1 from pg_roles where rolname = $1`, role)
@@ -96,7 +105,7 @@ func grantService(ctx context.Context, conn *pgx.Conn, role string) error {
 	}
 	name := pgx.Identifier{role}.Sanitize()
 	if !found {
-		if _, err := conn.Exec(ctx, `create role `+name+` login`); err != nil {
+		if _, err := conn.Exec(ctx, `create role `+name+` login`); err != nil && !roleExists(err) {
 			return fmt.Errorf("cannot make the role %s: %w; make it by hand with LOGIN and migrate again", role, err)
 		}
 	}
