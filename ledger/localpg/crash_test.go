@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"syscall"
 	"testing"
@@ -98,6 +99,23 @@ func TestAshbookKilled(t *testing.T) {
 
 	c := start(t, dir) // at once, while the orphan may still be shutting down
 	require.Equal(t, "tallow", ask(t, c, `SELECT word FROM kept`))
+}
+
+// Nothing is left running when ashbook is killed, even if it never comes back.
+func TestServerEndsWithAshbook(t *testing.T) {
+	t.Parallel()
+	if runtime.GOOS != "linux" {
+		t.Skip("only Linux ties a child to its parent")
+	}
+	dir := existing(t)
+	helper, _ := runHelper(t, dir)
+	pid := serverPid(t, dir)
+	require.NoError(t, helper.Process.Kill())
+	require.Eventually(t, func() bool {
+		text, err := os.ReadFile(fmt.Sprintf("/proc/%d/cmdline", pid))
+		return err != nil || len(text) == 0 // gone, or ended and not yet collected
+	}, 20*time.Second, 10*time.Millisecond)
+	require.NoFileExists(t, filepath.Join(dir, "postgres", "postmaster.pid"), "it was shut down in order")
 }
 
 // A kill -9 in the middle of making the cluster leaves nothing that looks whole.
