@@ -10,7 +10,6 @@ import (
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/code"
-	"ashbook/ledger/trace"
 )
 
 // Answer is what the ledger knows about a code, a supplier's lot number or a buyer: where it came from, what it went
@@ -120,13 +119,10 @@ func ask(ctx context.Context, q querier, text string) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := a.lookUp(ctx, q, lots); err != nil {
+	if err := a.walk(ctx, q, lots); err != nil {
 		return nil, err
 	}
-	if err := a.lookDown(ctx, q, lots); err != nil {
-		return nil, err
-	}
-	return a, a.lookOut(ctx, q)
+	return a, a.look(ctx, q)
 }
 
 func find(ctx context.Context, q querier, text string) ([]Found, error) {
@@ -185,212 +181,6 @@ func lotsOf(ctx context.Context, q querier, found []Found) ([]int64, error) {
 	}
 	slices.Sort(lots)
 	return slices.Compact(lots), nil
-}
-
-// lookUp finds what the lots were made from. For a batch that has given nothing yet it is what went in so far.
-func (a *Answer) lookUp(ctx context.Context, q querier, lots []int64) error {
-	batches, err := column[int64](ctx, q, `select distinct batch_id from lot where id = any($1) and batch_id is not null`, lots)
-	if err != nil {
-		return err
-	}
-	var open []int64 // pretended lots, numbered below zero, that stand for batches without output
-	for _, f := range a.Found {
-		if f.What == "batch" && !slices.Contains(batches, f.ID) {
-			batches, open = append(batches, f.ID), append(open, f.ID)
-		}
-	}
-	if len(batches) == 0 {
-		return nil
-	}
-	f, err := loadFamily(ctx, q, batches, true)
-	if err != nil {
-		return err
-	}
-	for _, b := range open {
-		f.Origins = append(f.Origins, trace.Origin{Lot: -b, Batch: b})
-		lots = append(slices.Clone(lots), -b)
-	}
-	return a.addSources(ctx, q, f, lots)
-}
-
-func (a *Answer) addSources(ctx context.Context, q querier, f *family, lots []int64) error {
-	type key struct {
-		lot, batch int64
-		portion    string
-	}
-	used := map[key]decimal.Decimal{} // all weighings of a lot into a batch, however often its family is walked
-	for _, u := range f.Uses {
-		k := key{u.Lot, u.Batch, u.Portion}
-		used[k] = used[k].Add(u.Grams)
-	}
-	seen := map[key]int{}
-	var steps []trace.Step
-	for _, lot := range lots {
-		for _, s := range f.Up(lot) {
-			k := key{s.Lot, s.Batch, s.Portion}
-			if i, ok := seen[k]; ok { // several weighings of one lot, or several lots of one batch
-				steps[i].Depth = min(steps[i].Depth, s.Depth)
-				continue
-			}
-			seen[k] = len(steps)
-			s.Grams = used[k]
-			steps = append(steps, s)
-		}
-	}
-	slices.SortStableFunc(steps, func(x, y trace.Step) int { return x.Depth - y.Depth })
-	type fact struct {
-		ID          int64
-		Code        string
-		What        string
-		Name        string
-		Supplier    string
-		SupplierLot string
-		MadeOn      time.Time
-		Held        bool
-	}
-	ids, batches := make([]int64, len(steps)), make([]int64, len(steps))
-	for i, s := range steps {
-		ids[i], batches[i] = s.Lot, s.Batch
-	}
-	rows, err := all[fact](ctx, q, `select l.id, l.code, l.what, l.name, coalesce(s.name, ''), l.supplier_lot, l.made_on, l.held
-		from lot l left join supplier s on s.id = l.supplier_id where l.id = any($1)`, ids)
-	if err != nil {
-		return err
-	}
-	facts := map[int64]fact{}
-	for _, r := range rows {
-		facts[r.ID] = r
-	}
-	codes, err := batchCodes(ctx, q, batches)
-	if err != nil {
-		return err
-	}
-	for _, s := range steps {
-		x := facts[s.Lot]
-		a.Sources = append(a.Sources, Source{Lot: x.ID, Code: x.Code, What: x.What, Name: x.Name, Supplier: x.Supplier, SupplierLot: x.SupplierLot,
-			MadeOn: x.MadeOn, Into: codes[s.Batch], Portion: s.Portion, Grams: s.Grams, Depth: s.Depth, Held: x.Held})
-	}
-	return nil
-}
-
-func batchCodes(ctx context.Context, q querier, ids []int64) (map[int64]string, error) {
-	type row struct {
-		ID   int64
-		Code string
-	}
-	rows, err := all[row](ctx, q, `select id, code from batch where id = any($1)`, ids)
-	codes := map[int64]string{}
-	for _, r := range rows {
-		codes[r.ID] = r.Code
-	}
-	return codes, err
-}
-
-// descendants walks from lots to every lot that they went into. A use in one portion does not reach what was made from
-// another. The lateral look-ups keep the planner from scanning tables for a recursion whose size it cannot guess.
-const descendants = `with recursive down (lot_id) as (
-		select unnest($1::bigint[])
-		union
-		select l.id from down
-			cross join lateral (select w.batch_id, w.portion from weighing w where w.lot_id = down.lot_id and w.struck_by is null offset 0) u
-			cross join lateral (select l.id, l.portion from lot l where l.batch_id = u.batch_id offset 0) l
-			where u.portion = '' or l.portion = '' or u.portion = l.portion
-	) select lot_id from down`
-
-// lookDown finds every lot that the lots went into, with where all of it is.
-func (a *Answer) lookDown(ctx context.Context, q querier, lots []int64) error {
-	if len(lots) == 0 {
-		return nil
-	}
-	reached, err := column[int64](ctx, q, descendants, lots)
-	if err != nil {
-		return err
-	}
-	depth, err := depths(ctx, q, lots, reached)
-	if err != nil {
-		return err
-	}
-	a.Reached, err = all[Reached](ctx, q, `select l.id, l.code, l.what, l.name, l.unit, coalesce(b.code, ''), coalesce(b.id, 0), coalesce(b.stage, ''),
-			l.made_on, l.portion, 0, l.held, l.hold_reason, l.amount, s.on_hand, s.pots, s.sent, s.kept, s.gone, s.missing
-		from unnest($1::bigint[]) r (id) join lot l on l.id = r.id left join batch b on b.id = l.batch_id
-		cross join lateral (select coalesce(sum(amount) filter (where place in ('shelf', 'rack', 'ready')), 0) on_hand,
-			coalesce(sum(amount) filter (where place = 'pot'), 0) pots, coalesce(sum(amount) filter (where place = 'sent'), 0) sent,
-			coalesce(sum(amount) filter (where place = 'kept'), 0) kept, coalesce(sum(amount) filter (where place in ('waste', 'air')), 0) gone,
-			coalesce(sum(amount) filter (where place = 'count'), 0) missing
-			from balance where lot_id = r.id) s`, reached)
-	if err != nil {
-		return err
-	}
-	for i := range a.Reached {
-		a.Reached[i].Depth = depth[a.Reached[i].Lot]
-	}
-	slices.SortFunc(a.Reached, func(x, y Reached) int {
-		if x.Depth != y.Depth {
-			return x.Depth - y.Depth
-		}
-		return int(x.Lot - y.Lot)
-	})
-	return nil
-}
-
-// depths counts for each reached lot over how many batches it was reached.
-func depths(ctx context.Context, q querier, start, reached []int64) (map[int64]int, error) {
-	depth := map[int64]int{}
-	if len(reached) == len(start) {
-		return depth, nil
-	}
-	var f trace.Family
-	var err error
-	if f.Uses, err = all[trace.Use](ctx, q, `select batch_id, lot_id, portion, poured_grams, leaves from weighing where lot_id = any($1) and struck_by is null`, reached); err != nil {
-		return nil, err
-	}
-	if f.Origins, err = all[trace.Origin](ctx, q, `select id, batch_id, portion from lot where id = any($1) and batch_id is not null`, reached); err != nil {
-		return nil, err
-	}
-	for _, lot := range start {
-		for _, s := range f.Down(lot) {
-			if d, ok := depth[s.Lot]; (!ok || s.Depth < d) && !slices.Contains(start, s.Lot) {
-				depth[s.Lot] = s.Depth
-			}
-		}
-	}
-	return depth, nil
-}
-
-// lookOut finds who holds bars of the reached lots. When a dispatch or a buyer was asked about, only theirs count.
-func (a *Answer) lookOut(ctx context.Context, q querier) error {
-	var lots, dispatches, buyers []int64
-	for _, r := range a.Reached {
-		if r.What == "bars" {
-			lots = append(lots, r.Lot)
-		}
-	}
-	for _, f := range a.Found {
-		switch f.What {
-		case "dispatch":
-			dispatches = append(dispatches, f.ID)
-		case "buyer":
-			buyers = append(buyers, f.ID)
-		}
-	}
-	if len(lots) == 0 {
-		return nil
-	}
-	narrow := len(dispatches)+len(buyers) == len(a.Found)
-	sent, err := all[Sent](ctx, q, `select d.id, d.code, d.sent_on, d.channel, coalesce(c.name, ''), d.buyer_id, d.occasion, d.reference, r.id, l.code,
-			coalesce(b.amount, 0), coalesce(back.pieces, 0)
-		from unnest($1::bigint[]) r (id) join lot l on l.id = r.id
-		cross join lateral (select dispatch_id from dispatch_line where lot_id = r.id offset 0) dl
-		cross join lateral (select * from dispatch where id = dl.dispatch_id offset 0) d
-		left join contact c on c.subject_id = d.buyer_id
-		left join balance b on b.lot_id = r.id and b.place = 'sent' and b.place_id = d.id
-		left join lateral (select sum(pieces) pieces from dispatch_return where dispatch_id = d.id and lot_id = r.id and struck_by is null) back on true
-		where not $2 or d.id = any($3) or d.buyer_id = any($4)
-		order by d.sent_on desc, d.id desc, r.id`, lots, narrow, dispatches, buyers)
-	if len(sent) > 0 {
-		a.Sent = sent
-	}
-	return err
 }
 
 // Text is the answer in plain words, for a terminal or a telephone.

@@ -73,6 +73,7 @@ func (l *Ledger) Now() time.Time { return l.clock().UTC().Truncate(time.Microsec
 type querier interface {
 	Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error)
 	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
+	SendBatch(ctx context.Context, b *pgx.Batch) pgx.BatchResults
 }
 
 // all reads every row of a query into values of T by column position.
@@ -82,6 +83,14 @@ func all[T any](ctx context.Context, q querier, sql string, args ...any) ([]T, e
 		return nil, err
 	}
 	return pgx.CollectRows(rows, pgx.RowToStructByPos[T])
+}
+
+// queue puts a query into a batch, whose rows will be read into list as all reads them.
+func queue[T any](b *pgx.Batch, list *[]T, sql string, args ...any) {
+	b.Queue(sql, args...).Query(func(rows pgx.Rows) (err error) {
+		*list, err = pgx.CollectRows(rows, pgx.RowToStructByPos[T])
+		return err
+	})
 }
 
 // column reads every row of a one-column query.

@@ -310,6 +310,7 @@ create table dispatch (
 );
 create index on dispatch (buyer_id);
 create index on dispatch (sent_on);
+create index on dispatch (reference) where reference <> '';
 
 create table dispatch_line (
     dispatch_id bigint   not null,

@@ -15,13 +15,13 @@ type Step struct {
 	Depth   int // 1 for the nearest
 }
 
-// Up returns what is behind a lot: a step for each use in the batch or portion that made it, and on
-// to bought lots, the nearest first. Uses that leave are included, because what evaporates was in touch
+// Up returns what is behind one or more lots: a step for each use in the batch or portion that made them, and on
+// to bought lots, the nearest first; a depth counts from the nearest of the lots asked about. Uses that leave are included, because what evaporates was in touch
 // with the product. Each lot is looked into once, at its least depth; so a family tree with a
 // cycle, which Composition refuses, still gets an answer.
-func (f Family) Up(lot ID) []Step {
+func (f Family) Up(lots ...ID) []Step {
 	at := f.index()
-	return walk(lot, func(from ID) []Step {
+	return walk(lots, func(from ID) []Step {
 		var steps []Step
 		for _, o := range at.origins[from] {
 			for _, u := range at.uses[o.Batch] {
@@ -34,13 +34,13 @@ func (f Family) Up(lot ID) []Step {
 	})
 }
 
-// Down returns what a lot went into: a step for each use and each lot that the use reached, and on to
+// Down returns what one or more lots went into: a step for each use and each lot that the use reached, and on to
 // lots that went into nothing further, the nearest first. A use in one portion does not reach a lot
 // made from another. A use that reached no lot yet, because the batch is still in the making or only
 // other portions have been taken out, is a step with Lot 0. Each lot is looked into once.
-func (f Family) Down(lot ID) []Step {
+func (f Family) Down(lots ...ID) []Step {
 	at := f.index()
-	return walk(lot, func(from ID) []Step {
+	return walk(lots, func(from ID) []Step {
 		var steps []Step
 		for _, u := range at.usedIn[from] {
 			reached := false
@@ -62,11 +62,18 @@ func stepOf(u Use, from, to ID) Step {
 	return Step{From: from, Batch: u.Batch, Lot: to, Portion: u.Portion, Grams: u.Grams, Leaves: u.Leaves}
 }
 
-// walk visits lots breadth first from start and collects the steps that next gives for each.
-func walk(start ID, next func(ID) []Step) []Step {
+// walk visits lots breadth first from those it starts at and collects the steps that next gives for each.
+func walk(start []ID, next func(ID) []Step) []Step {
 	var out []Step
-	depth := map[ID]int{start: 0, 0: 0} // 0 is no lot and leads nowhere
-	for queue := []ID{start}; len(queue) > 0; queue = queue[1:] {
+	depth := map[ID]int{0: 0} // 0 is no lot and leads nowhere
+	var queue []ID
+	for _, lot := range start {
+		if _, seen := depth[lot]; !seen {
+			depth[lot] = 0
+			queue = append(queue, lot)
+		}
+	}
+	for ; len(queue) > 0; queue = queue[1:] {
 		for _, step := range next(queue[0]) {
 			step.Depth = depth[queue[0]] + 1
 			out = append(out, step)
