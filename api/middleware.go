@@ -8,6 +8,7 @@ import (
 	"runtime/debug"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/go-chi/chi/v5/middleware"
 
@@ -19,6 +20,7 @@ type contextKey int
 const (
 	requestKey contextKey = iota
 	identityKey
+	wholeKey // the *http.Request itself, where a handler of the API needs it
 )
 
 // nameRequest gives each request a name of its own, for the log and for the answer. A name sent by the client is not
@@ -109,6 +111,21 @@ func limitBody(next http.Handler) http.Handler {
 			most = maxUpload
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, most)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// refuseUnreadable refuses a query with text that no database keeps and no code or name holds.
+func (s *Server) refuseUnreadable(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		for _, values := range r.URL.Query() {
+			for _, v := range values {
+				if !utf8.ValidString(v) || strings.ContainsRune(v, 0) {
+					s.answerProblem(w, r, newProblem("request", "the address holds characters that are no text; type it again"))
+					return
+				}
+			}
+		}
 		next.ServeHTTP(w, r)
 	})
 }

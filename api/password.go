@@ -125,7 +125,13 @@ const ownerLock = 0x617368626f6f6b // "ashbook"
 // one-time password, which is returned in plain this once, with created true, and has to be changed at the first
 // sign-in. Of several processes that start at once, one does it.
 func EnsureOwner(ctx context.Context, l *ledger.Ledger) (login, password string, created bool, err error) {
-	err = pgx.BeginFunc(ctx, l.Pool(), func(tx pgx.Tx) error {
+	// A connection of its own: waiting for the lock on one of the pool could take the last that the holder needs.
+	conn, err := pgx.ConnectConfig(ctx, l.Pool().Config().ConnConfig)
+	if err != nil {
+		return "", "", false, fmt.Errorf("make the first owner: %w", err)
+	}
+	defer conn.Close(context.WithoutCancel(ctx))
+	err = pgx.BeginFunc(ctx, conn, func(tx pgx.Tx) error {
 		if _, err := tx.Exec(ctx, `select pg_advisory_xact_lock($1)`, int64(ownerLock)); err != nil {
 			return err
 		}

@@ -58,7 +58,7 @@ func (s *Server) Handler() http.Handler { return s.handler }
 
 func (s *Server) routes() (chi.Router, error) {
 	r := chi.NewRouter()
-	r.Use(s.nameRequest, s.logAccess, s.recoverPanic, setHeaders, s.refuseCrossOrigin(), limitBody, middleware.GetHead)
+	r.Use(s.nameRequest, s.logAccess, s.recoverPanic, setHeaders, s.refuseCrossOrigin(), s.refuseUnreadable, limitBody, middleware.GetHead)
 	r.NotFound(s.notFound)
 	r.MethodNotAllowed(s.methodNotAllowed)
 	r.Get("/healthz", s.health)

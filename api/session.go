@@ -7,7 +7,9 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/alexedwards/scs/pgxstore"
 	"github.com/alexedwards/scs/v2"
@@ -23,6 +25,7 @@ const (
 	passwordInIt = "password" // session: fingerprint of the password's hash, which ends it when the password changes
 	signInPath   = "/sign-in"
 	passwordPath = "/password"
+	longestLogin = 40
 )
 
 // newSessions keeps sessions in the ledger's database, each under the hash of its token: who reads the table cannot
@@ -120,6 +123,9 @@ func fingerprint(hash string) string {
 // whether the login exists or not; attempts that fail too often have to wait.
 func (s *Server) signIn(r *http.Request, login, password string) error {
 	ctx := r.Context()
+	if len(login) > longestLogin || strings.ContainsFunc(login, func(r rune) bool { return r < ' ' || r == utf8.RuneError }) {
+		login = "" // nobody's, and fit to be remembered and asked for
+	}
 	attempt := login + "\x00" + address(r)
 	if wait := s.throttle.begin(attempt); wait > 0 {
 		return throttled(wait)

@@ -1,0 +1,9 @@
+package api
+
+import (
+	"testing"
+
+	"ashbook/ledger/ledgertest"
+)
+
+func TestMain(m *testing.M) { ledgertest.Main(m) }
