@@ -2,6 +2,7 @@ package localpg_test
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -127,6 +128,7 @@ func TestAshbookKilledWhileMakingTheCluster(t *testing.T) {
 	helper := exec.Command(self)
 	helper.Env = append(os.Environ(), helperDir+"="+dir)
 	require.NoError(t, helper.Start())
+	t.Cleanup(func() { _ = helper.Process.Kill() })
 	require.Eventually(t, func() bool {
 		hits, err := filepath.Glob(filepath.Join(dir, "postgres.unfinished-*", "PG_VERSION"))
 		return err == nil && len(hits) == 1
@@ -159,6 +161,8 @@ func TestLeftoverServerIsEnded(t *testing.T) {
 	orphan := exec.Command(filepath.Join(bin, "postgres"), "-D", filepath.Join(dir, "postgres"),
 		"-c", "listen_addresses=", "-c", "unix_socket_directories="+filepath.Join(dir, "socket"))
 	orphan.Dir = dir
+	var said bytes.Buffer
+	orphan.Stderr = &said
 	if os.Geteuid() == 0 {
 		orphan.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: stat.Uid, Gid: stat.Gid}}
 	}
@@ -178,7 +182,8 @@ func TestLeftoverServerIsEnded(t *testing.T) {
 	require.Equal(t, "brine", ask(t, again, `SELECT word FROM kept`))
 	select {
 	case err := <-gone:
-		require.NoError(t, err, "it was shut down in order, not killed")
+		require.NoError(t, err)
+		require.Contains(t, said.String(), "received fast shutdown request")
 	case <-time.After(10 * time.Second):
 		t.Fatal("the leftover server still runs")
 	}
