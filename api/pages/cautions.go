@@ -1,0 +1,31 @@
+package pages
+
+// Caution is a warning that stands where the danger is. It says what is common knowledge of the trade and sends the
+// reader to the safety data sheet, to local law and to the emergency services, which go before it.
+type Caution struct {
+	Title string
+	Lines []string
+}
+
+// Cautions by the place where they are shown. Common practice, no source; the wording is our own.
+var Cautions = map[string]Caution{
+	"lye": {"Lye burns", []string{
+		"It burns skin at once and can blind. Wear goggles, gloves and long sleeves, and shoes that cover the foot.",
+		"Children, pets and visitors out. Open the window or run the fan: the fumes hurt.",
+		"Lye goes into the water, slowly, never water onto lye. It heats up by itself, near boiling.",
+		"No aluminium: it gives off hydrogen. Know where the running water is before you open the tub.",
+		"On skin or in eyes: rinse with plenty of running water at once, keep rinsing, and call for medical help."}},
+	"combine": {"Hot and caustic", []string{
+		"Hot fat and fresh lye solution both burn. Keep goggles and gloves on; pour low and slowly.",
+		"Blend with the blade under the surface. If it heats up or rises, step back and let it settle."}},
+	"spirit": {"Spirit burns", []string{
+		"No flame, no heat pad, no spark nearby. Air the room; the vapour is heavier than air.",
+		"Let it dry off before you cover the mould or switch anything on."}},
+	"fresh": {"Fresh soap is still caustic", []string{
+		"Treat it like lye for the first days: gloves on when you unmould and cut, crumbs off the bench."}},
+	"test": {"A test is evidence, not a proof of safety", []string{
+		"Do not taste soap. Prefer a titration, or send a bar to a laboratory.",
+		"Limits depend on the method and the place: say which method, and against which limit it passed."}},
+	"stock": {"Stock lye looks like water", []string{
+		"Label the jug before you fill it: name, strength, date, hazard. Close it, lock it away, out of reach of children."}},
+}

@@ -1,0 +1,140 @@
+package pages
+
+import (
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger"
+)
+
+// Batches lists batches, all or those of a stage.
+type Batches struct {
+	Base
+	Stage   string
+	Stages  []Option
+	Batches []Waiting
+	Next    int64 // older ones follow before this number
+}
+
+// Template names the template.
+func (*Batches) Template() string { return "batches" }
+
+// Plan opens a batch: soap from a formula, or something prepared for later.
+type Plan struct {
+	Base
+	Soap *Form // nil when there is no formula yet
+	Prep *Form // nil when nothing can be prepared yet
+}
+
+// Template names the template.
+func (*Plan) Template() string { return "plan" }
+
+// Stage is one station of a batch's life on the track that the page shows.
+type Stage struct {
+	Name    string
+	Past    bool
+	Current bool
+}
+
+// Mark says in a word where the batch stands with the stage.
+func (s Stage) Mark() string {
+	switch {
+	case s.Current:
+		return "now"
+	case s.Past:
+		return "done"
+	}
+	return "to come"
+}
+
+// Line is a line of the weigh list with its part in what comes next.
+type Line struct {
+	ledger.BatchLine
+	Next  bool
+	Least decimal.Decimal // needs no reason from here
+	Most  decimal.Decimal // to here
+	Left  decimal.Decimal // still to weigh
+}
+
+// Now is what comes next on the bench.
+type Now struct {
+	Title    string // in a word or two
+	Line     *Line  // when something is to be weighed
+	Text     string // why, or what to watch
+	Cautions []string
+}
+
+// Weighing is a weighing as it stands in the record.
+type Weighing struct {
+	ledger.Weighed
+	Late bool
+}
+
+// Act is a form that can be folded away, with the words on the fold.
+type Act struct {
+	Title    string
+	Text     string
+	Cautions []string
+	Form     *Form
+}
+
+// Batch is the bench: what is next in very large figures, the weigh list, and the record of what was done.
+type Batch struct {
+	Base
+	Batch      ledger.Batch
+	Making     string // name and version of the formula, or the material
+	MakingLink string
+	Track      []Stage
+	Now        Now
+	Weigh      *Form
+	Step       *Form   // the next step
+	Main       *Form   // what else comes next: a reading, a cut, a filling, a release
+	Acts       []Act   // what may be done besides
+	Lines      []*Line // the weigh list
+	Done       int
+	Lye        *ledger.LyeState
+	Portions   []ledger.BatchPortion
+	Findings   []ledger.Finding // what the release gate finds now
+	Judge      bool             // the findings are to be shown
+	Outputs    []LotRow
+	Weighings  []Weighing
+	Readings   []ledger.Reading
+	Steps      []ledger.BatchStep
+	Deviations []ledger.Deviation
+	Releases   []ledger.Release
+	Labels     []ledger.Label
+}
+
+// Template names the template.
+func (*Batch) Template() string { return "batch" }
+
+// Correct puts an entry right, or strikes it.
+type Correct struct {
+	Base
+	Entry  int64
+	What   string // the entry in words
+	Back   string // the page that one came from
+	Form   *Form  // nil where an entry can only be struck
+	Strike *Form
+}
+
+// Template names the template.
+func (*Correct) Template() string { return "correct" }
+
+// Put puts a form back in its place with what was typed and what is wrong. When the batch has moved on meanwhile and
+// the place is gone, the form stands among what else may be done.
+func (b *Batch) Put(f *Form) {
+	for _, place := range []**Form{&b.Weigh, &b.Step, &b.Main} {
+		if *place != nil && (*place).ID == f.ID {
+			f.Button = (*place).Button
+			*place = f
+			return
+		}
+	}
+	for i := range b.Acts {
+		if b.Acts[i].Form.ID == f.ID {
+			b.Acts[i].Form = f
+			return
+		}
+	}
+	b.Acts = append([]Act{{Title: "This was not recorded", Form: f}}, b.Acts...)
+}
