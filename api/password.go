@@ -120,6 +120,12 @@ func oneTimePassword() string {
 // ownerLock is the number of the advisory lock under which the first owner is made.
 const ownerLock = 0x617368626f6f6b // "ashbook"
 
+// ResetPassword gives a person a new one-time password, which has to be changed at the next sign-in.
+func ResetPassword(ctx context.Context, l *ledger.Ledger, person int64) (string, error) {
+	plain := oneTimePassword()
+	return plain, SetPassword(ctx, l, person, plain, true)
+}
+
 // EnsureOwner sees that somebody can sign in as an owner. When there are no people it adds the owner "owner"; when no
 // owner has a password, since an earlier start ended between the two, it takes the first one. Either is given a
 // one-time password, which is returned in plain this once, with created true, and has to be changed at the first
