@@ -122,7 +122,7 @@ func (b *BatchPlanned) fromFormula(ctx context.Context, tx *Tx) error {
 		if p.Grams.LessThan(decimal.NewFromInt(10)) {
 			places = 2
 		}
-		b.Lines = append(b.Lines, planLine(m, p.Portion, p.Grams.Mul(b.OilGrams).DivRound(f.OilGrams, 6).Round(places)))
+		b.Lines = append(b.Lines, planLine(m, m.Kind == "alkali" || m.ID == f.StockLye, p.Portion, p.Grams.Mul(b.OilGrams).DivRound(f.OilGrams, 6).Round(places)))
 	}
 	b.Portions, b.TempMinC, b.TempMaxC, b.MouldHours, b.Superfat = f.Portions, f.TempMinC, f.TempMaxC, f.MouldHours, &f.Superfat
 	b.CureDays = f.CureDays
@@ -162,7 +162,7 @@ func (b *BatchPlanned) fromMaterial(ctx context.Context, tx *Tx) error {
 		if line.Portion != "" {
 			return invalid("lines", "a %s has no portions", b.Purpose)
 		}
-		b.Lines[i] = planLine(part, "", line.Grams)
+		b.Lines[i] = planLine(part, part.Kind == "alkali", "", line.Grams)
 	}
 	return nil
 }

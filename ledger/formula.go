@@ -288,7 +288,7 @@ func (p *planner) plan() ([]PlanLine, error) {
 				oils = append(oils, oilOf(pm, nil, line.Grams.Mul(part.Share)))
 			}
 		}
-		plan = append(plan, planLine(m, line.Portion, line.Grams))
+		plan = append(plan, planLine(m, false, line.Portion, line.Grams))
 	}
 	// Lines by per cent may leave a trace of rounding; a tenth of a gram is less than a kitchen scale shows.
 	if direct.Sub(f.OilGrams).Abs().GreaterThan(decimal.New(1, -1)) {
@@ -333,7 +333,7 @@ func (p *planner) lye(oils []soap.Oil) ([]PlanLine, error) {
 		return nil, invalid("concentration", "%s", err)
 	}
 	if f.StockLye == 0 {
-		return []PlanLine{planLine(alkali, "", weigh.Round(1)), planLine(p.materials[f.Water], "", water.Round(1))}, nil
+		return []PlanLine{planLine(alkali, true, "", weigh.Round(1)), planLine(p.materials[f.Water], false, "", water.Round(1))}, nil
 	}
 	stock := p.materials[f.StockLye]
 	strength := decimal.Zero
@@ -351,22 +351,22 @@ func (p *planner) lye(oils []soap.Oil) ([]PlanLine, error) {
 		return nil, invalid("concentration", "the stock lye is weaker (%s) than the lye asked for (%s); ask for %s or less",
 			strength, f.Concentration, strength)
 	}
-	plan := []PlanLine{planLine(stock, "", draw.Round(1))}
+	plan := []PlanLine{planLine(stock, true, "", draw.Round(1))}
 	if more.Round(1).IsPositive() {
-		plan = append(plan, planLine(p.materials[f.Water], "", more.Round(1)))
+		plan = append(plan, planLine(p.materials[f.Water], false, "", more.Round(1)))
 	}
 	return plan, nil
 }
 
-// planLine sets how far a weighing may be off without a reason: lye by half a per cent or 1 g, oils, water and the
-// rest by 2 % or 5 g, scents and colours by 2 % or half a gram, whichever is larger; never more than a tenth.
-// Common practice, no source.
-func planLine(m Material, portion string, grams decimal.Decimal) PlanLine {
+// planLine sets how far a weighing may be off without a reason: lye, dry or from stock, by half a per cent or 1 g; oils and
+// water by 2 % or 5 g; scents, colours and the rest by 2 % or half a gram, whichever is larger; never more than a
+// tenth. Common practice, no source.
+func planLine(m Material, lye bool, portion string, grams decimal.Decimal) PlanLine {
 	part, least := decimal.New(2, -2), decimal.NewFromInt(5)
-	switch m.Kind {
-	case "alkali":
+	switch {
+	case lye:
 		part, least = decimal.New(5, -3), decimal.NewFromInt(1)
-	case "scent", "colour", "additive", "prepared":
+	case m.Kind != "oil" && m.Kind != "water":
 		least = decimal.New(5, -1)
 	}
 	tolerance := decimal.Min(decimal.Max(grams.Mul(part), least), grams.Mul(decimal.New(1, -1)))

@@ -13,12 +13,13 @@ const (
 	KeptBack  = "kept"      // a retained sample
 	Missing   = "missing"   // a count found less
 	Surplus   = "found"     // a count found more
+	Dried     = "dried"     // water left it on the shelf: the mass that it lost
 )
 
 // StockMoved moves an amount of a lot by hand: to waste, to the retained samples, or to and from the stock count.
 type StockMoved struct {
 	Lot    int64           `json:"lot"`
-	Way    string          `json:"way" enum:"discarded,kept,missing,found"`
+	Way    string          `json:"way" enum:"discarded,kept,missing,found,dried"`
 	From   string          `json:"from,omitempty" enum:",shelf,rack,ready,kept" doc:"where it lies; empty: wherever the lot lies now"`
 	Amount decimal.Decimal `json:"amount" doc:"in the lot's unit: g or pieces"`
 	Reason string          `json:"reason" maxLength:"500"`
@@ -35,7 +36,7 @@ func (s *StockMoved) Subjects() []int64 { return []int64{s.Lot} }
 
 // Check finds where the lot lies and refuses what cannot be moved.
 func (s *StockMoved) Check(ctx context.Context, tx *Tx, _ *Entry) error {
-	if err := oneOf("way", s.Way, Discarded, KeptBack, Missing, Surplus); err != nil {
+	if err := oneOf("way", s.Way, Discarded, KeptBack, Missing, Surplus, Dried); err != nil {
 		return err
 	}
 	if err := positive("amount", s.Amount); err != nil {
@@ -50,6 +51,9 @@ func (s *StockMoved) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	}
 	if lot.Unit == "piece" && !s.Amount.Equal(s.Amount.Truncate(0)) {
 		return invalid("amount", "%s is counted in whole pieces", lot.Code)
+	}
+	if s.Way == Dried && lot.Unit == "piece" {
+		return invalid("way", "%s is counted in pieces, which drying does not change; record what a bar weighs instead", lot.Code)
 	}
 	if s.From == "" {
 		if s.From, err = tx.whereItLies(ctx, lot); err != nil {
@@ -94,7 +98,7 @@ func (tx *Tx) whereItLies(ctx context.Context, lot Lot) (string, error) {
 
 // Apply moves it.
 func (s *StockMoved) Apply(ctx context.Context, tx *Tx, e *Entry) error {
-	from, to := Place{Name: s.From}, map[string]Place{Discarded: waste, KeptBack: kept, Missing: counted, Surplus: counted}[s.Way]
+	from, to := Place{Name: s.From}, map[string]Place{Discarded: waste, KeptBack: kept, Missing: counted, Surplus: counted, Dried: intoAir}[s.Way]
 	if s.Way == Surplus {
 		from, to = to, from
 	}

@@ -92,7 +92,7 @@ func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if err := w.resolveSecond(ctx, tx, e); err != nil {
 		return err
 	}
-	return w.resolveAmount(lot)
+	return w.resolveAmount(ctx, tx, lot)
 }
 
 // kindOf gives the kind and density of what a lot is; soap has neither a material nor a density.
@@ -195,7 +195,7 @@ func (w *WeighingTaken) resolveSecond(ctx context.Context, tx *Tx, e *Entry) err
 
 // resolveAmount turns the mass into what leaves the lot and what the family tree counts. Soap that is reworked counts
 // as it was poured: it has lost water since, and its ingredients have not.
-func (w *WeighingTaken) resolveAmount(lot Lot) error {
+func (w *WeighingTaken) resolveAmount(ctx context.Context, tx *Tx, lot Lot) error {
 	w.Amount, w.PouredGrams = w.Mass.Grams, w.Mass.Grams
 	if lot.Unit == "piece" {
 		if w.Pieces == nil || !w.Pieces.IsPositive() || !w.Pieces.Equal(w.Pieces.Truncate(0)) {
@@ -208,8 +208,15 @@ func (w *WeighingTaken) resolveAmount(lot Lot) error {
 	if w.Pieces != nil {
 		return invalid("pieces", "%s is kept in grams, not in pieces", lot.Code)
 	}
-	if lot.What == "remnants" {
-		w.PouredGrams = w.Mass.Grams.Mul(lot.PouredGrams).DivRound(lot.Grams, 6)
+	if lot.What != "remnants" {
+		return nil
+	}
+	dried, err := scalar[decimal.Decimal](ctx, tx, `select coalesce(sum(amount), 0) from balance where lot_id = $1 and place = 'air'`, lot.ID)
+	if err != nil {
+		return err
+	}
+	if left := lot.Grams.Sub(dried); left.IsPositive() {
+		w.PouredGrams = w.Mass.Grams.Mul(lot.PouredGrams).DivRound(left, 6)
 	}
 	return nil
 }
