@@ -47,7 +47,19 @@ func (w *workshop) try(b ledger.Body) error {
 	return err
 }
 
+// newWorkshop is a workshop with its settings, lots on the shelf and a formula.
 func newWorkshop(t *testing.T) *workshop {
+	t.Helper()
+	w := bareWorkshop(t)
+	record(w, &ledger.ShopSet{Name: "Invented Soap Works", Address: []string{"1 Nowhere Lane", "Inventia"}, Contact: "post@example.org",
+		Timezone: "Europe/Vienna", Currency: "EUR", LabelStyle: "EU", CureDays: 28, LossPerWeek: dec("0.5")})
+	w.receiveLots()
+	w.defineFormula()
+	return w
+}
+
+// bareWorkshop knows people, a supplier and materials.
+func bareWorkshop(t *testing.T) *workshop {
 	t.Helper()
 	w := &workshop{t: t}
 	w.l, w.clock, w.db = ledgertest.OpenDatabase(t)
@@ -61,12 +73,8 @@ func newWorkshop(t *testing.T) *workshop {
 	}
 	w.owner = add(ledger.System, &ledger.PersonAdded{Login: "olga", Name: "Olga", Role: ledger.Owner})
 	w.maker = add(w.owner, &ledger.PersonAdded{Login: "mira", Name: "Mira", Role: ledger.Maker})
-	record(w, &ledger.ShopSet{Name: "Invented Soap Works", Address: []string{"1 Nowhere Lane", "Inventia"}, Contact: "post@example.org",
-		Timezone: "Europe/Vienna", Currency: "EUR", LabelStyle: "EU", CureDays: 28, LossPerWeek: dec("0.5")})
 	w.supplier = record(w, &ledger.SupplierAdded{Name: "Invented Oils"}).ID
 	w.defineMaterials()
-	w.receiveLots()
-	w.defineFormula()
 	return w
 }
 
