@@ -2,6 +2,7 @@ package api
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -10,8 +11,10 @@ import (
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"strconv"
+	"sync"
 	"testing"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 
@@ -26,7 +29,7 @@ type house struct {
 	clock  *ledgertest.Clock
 	db     ledgertest.Database
 	server *Server
-	log    *bytes.Buffer
+	log    *logBook
 	url    string
 	people map[ledger.Role]ledger.Actor
 }
@@ -35,7 +38,7 @@ const anyPassword = "four invented words here"
 
 func newHouse(t *testing.T) *house {
 	t.Helper()
-	h := &house{t: t, log: &bytes.Buffer{}, people: map[ledger.Role]ledger.Actor{}}
+	h := &house{t: t, log: &logBook{}, people: map[ledger.Role]ledger.Actor{}}
 	h.l, h.clock, h.db = ledgertest.OpenDatabase(t)
 	by := ledger.System
 	for _, role := range ledger.Roles {
@@ -166,4 +169,35 @@ func (v *visitor) made(path string, record fields) fields {
 
 func grams(typed string) fields { return fields{"typed": typed, "unit": "g"} }
 
+// idOf is an id of a decoded JSON document as it stands in an address.
+func idOf(id any) string { return strconv.FormatInt(int64(id.(float64)), 10) }
+
+// ruin changes the database behind the ledger's back, as the owner of the schema.
+func (h *house) ruin(sql string) {
+	h.t.Helper()
+	conn, err := pgx.Connect(h.t.Context(), h.db.Owner)
+	require.NoError(h.t, err)
+	defer conn.Close(context.Background())
+	_, err = conn.Exec(h.t.Context(), "set search_path to "+ledger.Schema+"; "+sql)
+	require.NoError(h.t, err)
+}
+
 func itoa(n int64) string { return strconv.FormatInt(n, 10) }
+
+// logBook is a log that several requests write to.
+type logBook struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (l *logBook) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+func (l *logBook) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}

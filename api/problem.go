@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"net/http"
 	"strconv"
@@ -42,7 +43,14 @@ func (p *problem) GetStatus() int { return p.Status }
 // ContentType is that of problem details.
 func (p *problem) ContentType(string) string { return "application/problem+json" }
 
-func (p *problem) retryAfter() string { return strconv.Itoa(int(math.Ceil(p.wait.Seconds()))) }
+// GetHeaders are what the answer carries besides, as huma asks for it.
+func (p *problem) GetHeaders() http.Header {
+	h := http.Header{}
+	if p.wait > 0 {
+		h.Set("Retry-After", strconv.Itoa(int(math.Ceil(p.wait.Seconds()))))
+	}
+	return h
+}
 
 // problemKind is a line of the table of problems.
 type problemKind struct {
@@ -112,9 +120,7 @@ func (s *Server) problemOf(ctx context.Context, err error) *problem {
 
 // answerProblem answers for a whole request: problem details under /v1, a page elsewhere.
 func (s *Server) answerProblem(w http.ResponseWriter, r *http.Request, p *problem) {
-	if p.wait > 0 {
-		w.Header().Set("Retry-After", p.retryAfter())
-	}
+	maps.Copy(w.Header(), p.GetHeaders())
 	if !isAPI(r) {
 		s.problemPage(w, r, p)
 		return

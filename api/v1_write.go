@@ -21,8 +21,8 @@ type posted interface {
 	locate(field string) string
 }
 
-// envelope is what all kinds of entry are sent in.
-type envelope[B ledger.Body] struct {
+// Envelope is what all kinds of entry are sent in.
+type Envelope[B ledger.Body] struct {
 	Record     B         `json:"record" doc:"what is recorded; fields that are worked out may be left out and are not believed"`
 	HappenedAt time.Time `json:"happened_at,omitzero" doc:"when it happened, if not now"`
 	Corrects   int64     `json:"corrects,omitempty" minimum:"1" doc:"number of the entry that this one puts right"`
@@ -30,12 +30,12 @@ type envelope[B ledger.Body] struct {
 	Override   string    `json:"override,omitempty" maxLength:"1000" doc:"why a gate is passed against its word"`
 }
 
-func (e envelope[B]) request() ledger.Request {
+func (e Envelope[B]) request() ledger.Request {
 	clearReadOnly(reflect.ValueOf(e.Record))
 	return ledger.Request{HappenedAt: e.HappenedAt, Corrects: e.Corrects, Reason: e.Reason, Override: e.Override, Body: e.Record}
 }
 
-func (e envelope[B]) locate(field string) string {
+func (e Envelope[B]) locate(field string) string {
 	switch field {
 	case "record", "happened_at", "corrects", "override":
 		return "body." + field
@@ -49,12 +49,12 @@ func (e envelope[B]) locate(field string) string {
 
 // buyerEnvelope carries the personal data of a buyer beside the record.
 type buyerEnvelope struct {
-	envelope[*ledger.BuyerAdded]
+	Envelope[*ledger.BuyerAdded]
 	Contact ledger.Contact `json:"contact" doc:"personal data; kept outside the journal, so that it can be erased"`
 }
 
 func (e buyerEnvelope) request() ledger.Request {
-	r := e.envelope.request()
+	r := e.Envelope.request()
 	r.Contact = &e.Contact
 	return r
 }
@@ -64,7 +64,7 @@ func (e buyerEnvelope) locate(field string) string {
 	case "name", "address", "email", "phone":
 		return "body.contact." + field
 	}
-	return e.envelope.locate(field)
+	return e.Envelope.locate(field)
 }
 
 // paper is the part of a document's record that the sender states; the rest follows from its bytes.
@@ -109,8 +109,8 @@ func (s strike) request() ledger.Request {
 
 func (strike) locate(field string) string { return "body." + field }
 
-// receipt is ledger.Receipt with the kind of its record, so that the document can describe it.
-type receipt[B ledger.Body] struct {
+// Receipt is ledger.Receipt with the kind of its record, so that the document can describe it.
+type Receipt[B ledger.Body] struct {
 	Entry      int64     `json:"entry" doc:"number of the entry in the journal"`
 	Kind       string    `json:"kind"`
 	HappenedAt time.Time `json:"happened_at"`
@@ -120,8 +120,8 @@ type receipt[B ledger.Body] struct {
 	Record     B         `json:"record" doc:"the record as it was kept, with what was worked out"`
 }
 
-func receiptOf[B ledger.Body](r *ledger.Receipt) receipt[B] {
-	return receipt[B]{r.Entry, r.Kind, r.HappenedAt, r.RecordedAt, r.Corrects, r.Reason, r.Record.(B)}
+func receiptOf[B ledger.Body](r *ledger.Receipt) Receipt[B] {
+	return Receipt[B]{r.Entry, r.Kind, r.HappenedAt, r.RecordedAt, r.Corrects, r.Reason, r.Record.(B)}
 }
 
 // keyed is the input of every request that records.
@@ -159,19 +159,19 @@ func post[B ledger.Body, I posted](a *v1, path, summary string) {
 	if path == documentsPath {
 		op.MaxBodyBytes = maxInBase64
 	}
-	huma.Register(a.API, op, func(ctx context.Context, in *keyed[I]) (*answer[receipt[B]], error) {
+	huma.Register(a.API, op, func(ctx context.Context, in *keyed[I]) (*answer[Receipt[B]], error) {
 		req := in.Body.request()
 		req.Key = in.Key
 		r, err := a.ledger.Record(ctx, a.actor(ctx), req)
 		if err != nil {
 			return nil, a.problem(ctx, err, in.Body.locate)
 		}
-		return &answer[receipt[B]]{receiptOf[B](r)}, nil
+		return &answer[Receipt[B]]{receiptOf[B](r)}, nil
 	})
 }
 
 // write mounts the recording of one kind of entry in the plain envelope.
-func write[B ledger.Body](a *v1, path, summary string) { post[B, envelope[B]](a, path, summary) }
+func write[B ledger.Body](a *v1, path, summary string) { post[B, Envelope[B]](a, path, summary) }
 
 func (a *v1) mountWrites() {
 	write[*ledger.ShopSet](a, "/v1/shop", "State who the shop is and its limits")
@@ -210,7 +210,7 @@ type labelWanted struct {
 }
 
 type labelReceipt struct {
-	receipt[*ledger.LabelIssued]
+	Receipt[*ledger.LabelIssued]
 	PDF string `json:"pdf" doc:"address of the PDF"`
 }
 
