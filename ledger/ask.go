@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/code"
@@ -89,56 +90,72 @@ type Sent struct {
 
 // Ask answers about a printed code, a supplier's lot number, an invoice number, or a buyer's name (whole or its
 // beginning). Nothing found is NotFound, with the codes that it is likely a misreading of.
+//
+// All of the answer is of one moment of the database. Its queries are few rows each by numbers that are known, so that
+// planning them anew for every question, as PostgreSQL would, takes longer than they do.
 func (l *Ledger) Ask(ctx context.Context, words string) (*Answer, error) {
-	a, err := ask(ctx, l.pool, words)
+	tx, err := l.pool.BeginTx(ctx, pgx.TxOptions{BeginQuery: `begin isolation level repeatable read read only; set local plan_cache_mode = force_generic_plan`})
 	if err != nil {
 		return nil, err
 	}
-	zone := time.UTC
-	if shop, err := l.Shop(ctx); err == nil {
-		zone = shop.Zone()
-	}
-	a.Day = l.Now().In(zone).Format(dateLayout)
-	return a, nil
+	defer func() { // nothing was written
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+		defer cancel()
+		_ = tx.Rollback(ctx)
+	}()
+	return ask(ctx, tx, words, l.Now())
 }
 
-func ask(ctx context.Context, q querier, text string) (*Answer, error) {
+func ask(ctx context.Context, q querier, text string, now time.Time) (*Answer, error) {
 	text = strings.TrimSpace(text)
 	if text == "" || len(text) > 200 {
 		return nil, invalid("q", "ask with a code, a supplier's lot number, an invoice number or a buyer's name")
 	}
 	a := &Answer{Asked: text, Sources: []Source{}, Reached: []Reached{}, Sent: []Sent{}}
-	var err error
-	if a.Found, err = find(ctx, q, text); err != nil {
-		return nil, err
-	}
-	if len(a.Found) == 0 {
-		return nil, nothingFound(ctx, q, text)
-	}
-	lots, err := lotsOf(ctx, q, a.Found)
+	hits, err := find(ctx, q, text)
 	if err != nil {
 		return nil, err
 	}
-	if err := a.walk(ctx, q, lots); err != nil {
+	if len(hits) == 0 {
+		return nil, nothingFound(ctx, q, text)
+	}
+	lots := []int64{}
+	for _, h := range hits {
+		a.Found, lots = append(a.Found, h.Found), append(lots, h.Lots...)
+	}
+	slices.Sort(lots)
+	lots = slices.Compact(lots)
+	if err := a.walk(ctx, q, lots, now); err != nil {
 		return nil, err
 	}
 	return a, a.look(ctx, q)
 }
 
-func find(ctx context.Context, q querier, text string) ([]Found, error) {
+// hit is a found thing with the lots that it stands for.
+type hit struct {
+	Found
+	Lots []int64
+}
+
+func find(ctx context.Context, q querier, text string) ([]hit, error) {
 	if c, err := code.Parse(text); err == nil {
-		found, err := all[Found](ctx, q, `select 'lot', id, code, name from lot where code = $1
-			union all select 'batch', id, code, name from batch where code = $1
-			union all select 'dispatch', d.id, d.code, coalesce(nullif(d.occasion, ''), d.channel) from dispatch d where d.code = $1`, c.String())
+		found, err := all[hit](ctx, q, `select 'lot', id, code, name, array[id] from lot where code = $1
+			union all select 'batch', id, code, name, array(select l.id from lot l where l.batch_id = b.id) from batch b where code = $1
+			union all select 'dispatch', `+dispatchHit+` from dispatch d where d.code = $1`, c.String())
 		if err != nil || len(found) > 0 {
 			return found, err
 		}
 	}
-	return all[Found](ctx, q, `(select 'lot', id, code, name from lot where lower(supplier_lot) = lower($1) and supplier_lot <> '' order by id limit 50)
-		union all (select 'dispatch', d.id, d.code, coalesce(nullif(d.occasion, ''), d.channel) from dispatch d where d.reference = $1 and $1 <> '' order by id limit 50)
-		union all (select 'buyer', b.id, '', c.name from contact c join buyer b on b.id = c.subject_id
-			where lower(c.name) like replace(replace(replace(lower($1), '\', '\\'), '%', '\%'), '_', '\_') || '%' order by c.name limit 20)`, text)
+	// "<> ''" is what the indexes of these columns ask for; the buyer's name lies between its beginning and that followed
+	// by the last character there is, which an index can search, as it cannot for a pattern it does not know yet.
+	return all[hit](ctx, q, `(select 'lot', id, code, name, array[id] from lot where lower(supplier_lot) = lower($1) and supplier_lot <> '' order by id limit 50)
+		union all (select 'dispatch', `+dispatchHit+` from dispatch d where d.reference = $1 and d.reference <> '' order by d.id limit 50)
+		union all (select 'buyer', b.id, '', c.name, array(select distinct dl.lot_id from dispatch d join dispatch_line dl on dl.dispatch_id = d.id
+			where d.buyer_id = b.id) from contact c join buyer b on b.id = c.subject_id
+			where lower(c.name) ~>=~ lower($1) and lower(c.name) ~<~ (lower($1) || chr(1114111)) order by c.name limit 20)`, text)
 }
+
+const dispatchHit = `d.id, d.code, coalesce(nullif(d.occasion, ''), d.channel), array(select lot_id from dispatch_line where dispatch_id = d.id)`
 
 // nothingFound says so, and names the codes on record that differ from the asked one by a single slip.
 func nothingFound(ctx context.Context, q querier, text string) error {
@@ -155,32 +172,6 @@ func nothingFound(ctx context.Context, q querier, text string) error {
 		return notFound("q", "there is no %q; a misread code? There are %s", text, strings.Join(known, ", "))
 	}
 	return notFound("q", "nothing is known of %q; try the code on the bar, the supplier's lot number, the invoice number, or how the buyer's name begins", text)
-}
-
-// lotsOf are the lots that the found things stand for.
-func lotsOf(ctx context.Context, q querier, found []Found) ([]int64, error) {
-	by := map[string][]int64{}
-	for _, f := range found {
-		by[f.What] = append(by[f.What], f.ID)
-	}
-	lots := by["lot"]
-	if len(by["batch"]) > 0 {
-		more, err := column[int64](ctx, q, `select id from lot where batch_id = any($1)`, by["batch"])
-		if err != nil {
-			return nil, err
-		}
-		lots = append(lots, more...)
-	}
-	if len(by["dispatch"])+len(by["buyer"]) > 0 {
-		more, err := column[int64](ctx, q, `select distinct dl.lot_id from dispatch d join dispatch_line dl on dl.dispatch_id = d.id
-			where d.id = any($1) or d.buyer_id = any($2)`, by["dispatch"], by["buyer"])
-		if err != nil {
-			return nil, err
-		}
-		lots = append(lots, more...)
-	}
-	slices.Sort(lots)
-	return slices.Compact(lots), nil
 }
 
 // Text is the answer in plain words, for a terminal or a telephone.

@@ -76,17 +76,20 @@ type edgeUp struct {
 }
 
 // walk reads what is behind the lots, which fills in a.Sources, and what they went into, which fills in the numbers and
-// depths of a.Reached.
-func (a *Answer) walk(ctx context.Context, q querier, lots []int64) error {
+// depths of a.Reached. The day of the answer comes by the way.
+func (a *Answer) walk(ctx context.Context, q querier, lots []int64, now time.Time) error {
 	var up []edgeUp
 	var reach []edgeDown
 	asked := a.found("batch")
 	batch := &pgx.Batch{}
 	queue(batch, &up, edgesUp, lots, asked)
 	queue(batch, &reach, edgesDown, lots)
+	zone := "UTC"
+	batch.Queue(zoneOfShop).QueryRow(func(row pgx.Row) error { return row.Scan(&zone) })
 	if err := q.SendBatch(ctx, batch).Close(); err != nil {
 		return err
 	}
+	a.Day = now.In(Shop{Timezone: zone}.Zone()).Format(dateLayout)
 	a.addReached(lots, reach)
 	a.addSources(lots, asked, up, reach)
 	return nil

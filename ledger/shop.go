@@ -104,8 +104,11 @@ func readShop(ctx context.Context, q querier) (Shop, error) {
 // Shop reads the shop's settings; NotFound before they were made.
 func (l *Ledger) Shop(ctx context.Context) (Shop, error) { return readShop(ctx, l.pool) }
 
+// zoneOfShop is UTC before the shop is set up.
+const zoneOfShop = `select coalesce((select timezone from shop), 'UTC')`
+
 func (tx *Tx) loadZone(ctx context.Context) error {
-	name, err := scalar[string](ctx, tx, `select coalesce((select timezone from shop), 'UTC')`)
+	name, err := scalar[string](ctx, tx, zoneOfShop)
 	if err != nil {
 		return err
 	}
