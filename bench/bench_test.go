@@ -25,6 +25,9 @@ func BenchmarkLargeLedger(b *testing.B) {
 // benchAsk asks for lots that reached few batches, about forty, or a fifth of all, and back from a batch's code.
 // The lots lie all over the ledger.
 func (g *ground) benchAsk(b *testing.B) {
+	pool, err := floorPool(b.Context(), g.l)
+	require.NoError(b, err)
+	defer pool.Close()
 	some := `select supplier_lot from lot where supplier_lot like '%s' order by md5(code) limit 200`
 	for _, q := range []struct {
 		name  string
@@ -36,7 +39,7 @@ func (g *ground) benchAsk(b *testing.B) {
 	} {
 		b.Run(q.name+"/floor", func(b *testing.B) {
 			timed(b, min(warm, len(q.words)), func(i int) error {
-				_, err := floorForward(b.Context(), g.l.Pool(), q.words[i%len(q.words)])
+				_, err := floorForward(b.Context(), pool, q.words[i%len(q.words)])
 				return err
 			})
 		})
@@ -45,7 +48,7 @@ func (g *ground) benchAsk(b *testing.B) {
 	codes := g.texts(b, `select code from batch where purpose = 'soap' and stage = 'released' order by md5(code) limit 200`)
 	b.Run("back/floor", func(b *testing.B) {
 		timed(b, warm, func(i int) error {
-			_, err := floorBack(b.Context(), g.l.Pool(), codes[i%len(codes)])
+			_, err := floorBack(b.Context(), pool, codes[i%len(codes)])
 			return err
 		})
 	})

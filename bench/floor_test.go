@@ -81,6 +81,13 @@ var (
 	sentOfBatch    = starting(lotsOfBatch, floorSent)
 )
 
+// floorPool connects as the ledger does, and has each statement planned once and for all.
+func floorPool(ctx context.Context, l *ledger.Ledger) (*pgxpool.Pool, error) {
+	cfg := l.Pool().Config()
+	cfg.ConnConfig.RuntimeParams["plan_cache_mode"] = "force_generic_plan"
+	return pgxpool.NewWithConfig(ctx, cfg)
+}
+
 // floorForward answers about a supplier's lot.
 func floorForward(ctx context.Context, pool *pgxpool.Pool, words string) (a ledger.Answer, err error) {
 	batch := &pgx.Batch{}
