@@ -1,6 +1,7 @@
 package ledger_test
 
 import (
+	"context"
 	"flag"
 	"fmt"
 	"slices"
@@ -34,6 +35,7 @@ func TestLedgerAgreesWithAModel(t *testing.T) {
 	taken := map[string]int{}
 	rapid.Check(t, func(rt *rapid.T) {
 		r := newModelRun(t, rt)
+		defer r.close()
 		for range modelCommands {
 			rapid.SampledFrom(r.possible()).Draw(rt, "command").do(rt)
 			r.compare(rt)
@@ -107,6 +109,12 @@ func newModelRun(t *testing.T, rt *rapid.T) *modelRun {
 	r.bake(rt)
 	r.bake(rt)
 	return r
+}
+
+// close ends the connections of a run at its end, and not at the test's, which has many runs.
+func (r *modelRun) close() {
+	_ = r.conn.Close(context.Background())
+	r.w.l.Close()
 }
 
 // bake takes a batch as planned to its release, so that the commands find something to go on from.

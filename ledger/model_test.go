@@ -222,9 +222,6 @@ func (m *model) weigh(b *ledger.WeighingTaken, corrects, entry int64, override b
 	}
 	m.weighings = append(m.weighings, modelWeighing{entry, b.Batch, b.Lot, b.Line, grams, poured})
 	m.move(b.Lot, amount, m.home(b.Lot), fmt.Sprintf("pot/%d", b.Batch))
-	if corrects != 0 {
-		m.openAgainBelow(b.Batch)
-	}
 	return true
 }
 

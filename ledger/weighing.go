@@ -296,10 +296,7 @@ func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if err != nil {
 		return err
 	}
-	if err := tx.move(ctx, e, w.Lot, w.Amount, from, to); err != nil || e.Corrects == 0 {
-		return err
-	}
-	return tx.reopenAll(ctx, w.Batch, e) // the correction may have moved the weighing to another batch
+	return tx.move(ctx, e, w.Lot, w.Amount, from, to)
 }
 
 // whereUsed is the place from which a lot is used in a batch: materials from the shelf, soap from where it lies.
