@@ -54,6 +54,7 @@ func (s *Server) correctForm(r *http.Request, b ledger.Batch, was ledger.Weighed
 		return nil, err
 	}
 	form.Fields = slices.Insert(form.Fields, 0, func() pages.Field { f := whyField(); f.Form = form.ID; return f }())
+	form.Offer("lot", pages.Option{Value: digits(was.Lot), Label: was.LotCode, Note: was.Name + ", as recorded"})
 	form.Action, form.Button = fmt.Sprintf("/weighings/%d/correct?batch=%d", was.Entry, b.ID), "Record what is true"
 	for name, value := range map[string]string{"lot": digits(was.Lot), "mass": was.Typed, "unit": was.TypedUnit, "second_check": was.SecondCheck,
 		"scale": was.Scale, "portion": was.Portion, "happened_at": was.HappenedAt.Format(momentLayout)} {

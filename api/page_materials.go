@@ -21,6 +21,9 @@ func (s *Server) getMaterials(w http.ResponseWriter, r *http.Request) error {
 	return show(w, http.StatusOK, &pages.Materials{Base: b, Groups: groupMaterials(materials, lots)})
 }
 
+var kindsInPlural = map[string]string{"oil": "Oils and fats", "alkali": "Alkalis", "water": "Water", "scent": "Scents", "colour": "Colours",
+	"additive": "Additives", "spirit": "Spirits", "packaging": "Packaging", "prepared": "Prepared here"}
+
 // groupMaterials sorts materials by kind, in the order of kinds, with what is there of each.
 func groupMaterials(materials []ledger.Material, lots []ledger.Lot) []pages.MaterialGroup {
 	rows := map[string][]pages.MaterialRow{}
@@ -40,7 +43,7 @@ func groupMaterials(materials []ledger.Material, lots []ledger.Lot) []pages.Mate
 	var groups []pages.MaterialGroup
 	for _, kind := range ledger.MaterialKinds {
 		if len(rows[kind]) > 0 {
-			groups = append(groups, pages.MaterialGroup{Kind: kind, Rows: rows[kind]})
+			groups = append(groups, pages.MaterialGroup{Kind: kindsInPlural[kind], Rows: rows[kind]})
 		}
 	}
 	return groups

@@ -42,8 +42,8 @@ func (s *Server) weighForm(ctx context.Context, b ledger.Batch, line *ledger.Bat
 	if line != nil && len(lot.Options) == 0 {
 		lot.Hint = "There is none of it on the shelf. Receive a lot, or type the code of another below."
 	}
-	if line != nil && len(lot.Options) > 0 && !lots[0].Held && !lots[0].Expired(day) {
-		lot.Value = lot.Options[0].Value
+	if line != nil {
+		lot.Value = firstUsable(lots, day)
 	}
 	f := pages.NewForm(id, actionOf(b, "weigh"), button, pages.In(pages.Hidden, "line", "", "").Is(number), lot,
 		pages.In(pages.Decimal, "mass", "What does the scale show?", "").Must().Large(), unitField("unit", unitOptions()),
@@ -80,6 +80,16 @@ func lotOptions(lots []ledger.Lot, day time.Time) []pages.Option {
 		}
 	}
 	return append(good, bad...)
+}
+
+// firstUsable is the lot to take first: lots come in the order of their dates.
+func firstUsable(lots []ledger.Lot, day time.Time) string {
+	for _, l := range lots {
+		if !l.OnHand.IsZero() && !l.Held && !l.Expired(day) {
+			return digits(l.ID)
+		}
+	}
+	return ""
 }
 
 func secondCheck(line *ledger.BatchLine) pages.Field {

@@ -7,14 +7,23 @@ type Caution struct {
 	Lines []string
 }
 
+// shownFirst is how many lines stand open; the rest unfolds, so that a caution does not push the work off the screen.
+const shownFirst = 3
+
+// First are the lines that are always seen.
+func (c Caution) First() []string { return c.Lines[:min(shownFirst, len(c.Lines))] }
+
+// Rest are the lines that unfold.
+func (c Caution) Rest() []string { return c.Lines[min(shownFirst, len(c.Lines)):] }
+
 // Cautions by the place where they are shown. Common practice, no source; the wording is our own.
 var Cautions = map[string]Caution{
 	"lye": {"Lye burns", []string{
 		"It burns skin at once and can blind. Wear goggles, gloves and long sleeves, and shoes that cover the foot.",
-		"Children, pets and visitors out. Open the window or run the fan: the fumes hurt.",
 		"Lye goes into the water, slowly, never water onto lye. It heats up by itself, near boiling.",
-		"No aluminium: it gives off hydrogen. Know where the running water is before you open the tub.",
-		"On skin or in eyes: rinse with plenty of running water at once, keep rinsing, and call for medical help."}},
+		"On skin or in eyes: rinse with plenty of running water at once, keep rinsing, and call for medical help.",
+		"Children, pets and visitors out. Open the window or run the fan: the fumes hurt.",
+		"No aluminium: it gives off hydrogen. Know where the running water is before you open the tub."}},
 	"combine": {"Hot and caustic", []string{
 		"Hot fat and fresh lye solution both burn. Keep goggles and gloves on; pour low and slowly.",
 		"Blend with the blade under the surface. If it heats up or rises, step back and let it settle."}},

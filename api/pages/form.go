@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"fmt"
 	"net/url"
+	"slices"
 	"strings"
 
 	"ashbook/ledger"
@@ -196,6 +197,15 @@ func (f *Form) Set(name, value string) {
 	if p := f.find(name); p != nil {
 		p.Value = value
 	}
+}
+
+// Offer adds an option to a field unless it is offered already.
+func (f *Form) Offer(name string, o Option) {
+	p := f.find(name)
+	if p == nil || slices.ContainsFunc(p.Options, func(have Option) bool { return have.Value == o.Value }) {
+		return
+	}
+	p.Options = append(p.Options, o)
 }
 
 func (f *Form) each(do func(*Field)) {
