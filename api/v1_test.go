@@ -264,6 +264,11 @@ func TestFieldsThatAreWorkedOutAreNotBelieved(t *testing.T) {
 	require.Equal(t, "20", kept["mass"].(fields)["grams"])
 	require.Nil(t, kept["leaves"])
 	require.NotContains(t, kept, "findings")
+
+	send := func(record fields) reply {
+		return b.send("POST", "/v1/suppliers", fields{"record": record}, "Idempotency-Key", "the same request")
+	}
+	require.Equal(t, string(send(fields{"name": "Other Oils"}).body), string(send(fields{"name": "Other Oils", "id": 7}).body), "it is the same request with and without them")
 	added := b.made("/v1/suppliers", fields{"id": 1, "name": "More Oils"})
 	require.NotEqual(t, "1", idOf(added["id"]))
 }
