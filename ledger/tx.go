@@ -100,6 +100,9 @@ func (tx *Tx) lock(ctx context.Context, subjects []int64) error {
 		}
 		batch.Queue(`select pg_advisory_xact_lock($1)`, s)
 	}
+	if batch.Len() == 0 {
+		return nil
+	}
 	return tx.SendBatch(ctx, batch).Close()
 }
 
@@ -130,18 +133,15 @@ func (tx *Tx) move(ctx context.Context, e *Entry, lot int64, amount decimal.Deci
 	if amount.IsZero() {
 		return nil
 	}
+	var w writing
 	for _, s := range []struct {
 		place  Place
 		amount decimal.Decimal
 	}{{from, amount.Neg()}, {to, amount}} {
-		if err := tx.post(ctx, e, tx.nextLine(tx.aside), lot, s.place, s.amount); err != nil {
-			return err
-		}
-		if err := tx.change(ctx, lot, s.place, s.amount); err != nil {
-			return err
-		}
+		w.post(e, tx.nextLine(tx.aside), lot, s.place, s.amount)
+		w.change(tx, lot, s.place, s.amount)
 	}
-	return nil
+	return w.send(ctx, tx)
 }
 
 // nextLine numbers a posting: aside ones from -1 down, the entry's own from 1 up.
@@ -154,33 +154,45 @@ func (tx *Tx) nextLine(aside bool) int16 {
 	return tx.line
 }
 
-func (tx *Tx) post(ctx context.Context, e *Entry, line int16, lot int64, p Place, amount decimal.Decimal) error {
-	_, err := tx.Exec(ctx, `insert into posting (entry_id, line, lot_id, place, place_id, amount) values ($1,$2,$3,$4,$5,$6)`,
-		e.ID, line, lot, p.Name, p.ID, amount)
-	if err != nil {
-		return fmt.Errorf("post: %w", err)
-	}
-	return nil
+// writing gathers postings and changes of balances, so that they go to the database together.
+type writing struct {
+	batch  pgx.Batch
+	shorts []*shortError // for each statement: what it says when it takes more than there is; nil for a posting
+}
+
+func (w *writing) post(e *Entry, line int16, lot int64, p Place, amount decimal.Decimal) {
+	w.batch.Queue(`insert into posting (entry_id, line, lot_id, place, place_id, amount) values ($1,$2,$3,$4,$5,$6)`, e.ID, line, lot, p.Name, p.ID, amount)
+	w.shorts = append(w.shorts, nil)
 }
 
 // change adds to a balance, together with what a reversal owes there.
-func (tx *Tx) change(ctx context.Context, lot int64, p Place, amount decimal.Decimal) error {
+func (w *writing) change(tx *Tx, lot int64, p Place, amount decimal.Decimal) {
 	amount = amount.Add(tx.owed[spot{lot, p}])
 	delete(tx.owed, spot{lot, p})
 	if amount.IsZero() {
-		return nil
+		return
 	}
 	// The row is changed first and made only where it is missing: an upsert would hold the CHECK against the amount
 	// that is to be added, not against the sum.
-	tag, err := tx.Exec(ctx, `update balance set amount = amount + $4 where lot_id = $1 and place = $2 and place_id = $3`,
-		lot, p.Name, p.ID, amount)
-	if err == nil && tag.RowsAffected() == 0 {
-		_, err = tx.Exec(ctx, `insert into balance (lot_id, place, place_id, amount) values ($1,$2,$3,$4)`, lot, p.Name, p.ID, amount)
+	w.batch.Queue(`with changed as (update balance set amount = amount + $4 where lot_id = $1 and place = $2 and place_id = $3 returning 1)
+		insert into balance (lot_id, place, place_id, amount) select $1, $2, $3, $4 where not exists (select from changed)`, lot, p.Name, p.ID, amount)
+	w.shorts = append(w.shorts, &shortError{lot: lot, place: p, wanted: amount.Neg()})
+}
+
+func (w *writing) send(ctx context.Context, tx *Tx) error {
+	results := tx.SendBatch(ctx, &w.batch)
+	for _, short := range w.shorts {
+		_, err := results.Exec()
+		if err == nil {
+			continue
+		}
+		_ = results.Close() // it would say the same again
+		if constraintOf(err) == "balance_not_below_zero" {
+			return short
+		}
+		return fmt.Errorf("post: %w", err)
 	}
-	if constraintOf(err) == "balance_not_below_zero" {
-		return &shortError{lot: lot, place: p, wanted: amount.Neg()}
-	}
-	return err
+	return results.Close()
 }
 
 // shortError says that a place holds less of a lot than was to be taken. Record turns it into words.
@@ -226,27 +238,29 @@ func (tx *Tx) reverse(ctx context.Context, old, by *Entry, body Body) error {
 }
 
 func (tx *Tx) takeBack(ctx context.Context, by *Entry, lot int64, p Place, amount decimal.Decimal) error {
-	if err := tx.post(ctx, by, tx.nextLine(true), lot, p, amount); err != nil {
-		return err
-	}
+	var w writing
+	w.post(by, tx.nextLine(true), lot, p, amount)
 	if amount.IsPositive() {
-		return tx.change(ctx, lot, p, amount)
+		w.change(tx, lot, p, amount)
+		return w.send(ctx, tx)
 	}
 	if tx.owed == nil {
 		tx.owed = map[spot]decimal.Decimal{}
 	}
 	tx.owed[spot{lot, p}] = tx.owed[spot{lot, p}].Add(amount)
-	return nil
+	return w.send(ctx, tx)
 }
 
 // settle takes away what reversals still owe. It fails where that is not there any more.
 func (tx *Tx) settle(ctx context.Context) error {
-	for _, s := range slices.SortedFunc(maps.Keys(tx.owed), spot.compare) {
-		if err := tx.change(ctx, s.lot, s.place, decimal.Zero); err != nil {
-			return err
-		}
+	if len(tx.owed) == 0 {
+		return nil
 	}
-	return nil
+	var w writing
+	for _, s := range slices.SortedFunc(maps.Keys(tx.owed), spot.compare) {
+		w.change(tx, s.lot, s.place, decimal.Zero)
+	}
+	return w.send(ctx, tx)
 }
 
 func (s spot) compare(o spot) int {
