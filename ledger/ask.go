@@ -21,6 +21,7 @@ type Answer struct {
 	Found   []Found   `json:"found" doc:"what the words stand for"`
 	Sources []Source  `json:"sources" doc:"what it was made from, the nearest first"`
 	Reached []Reached `json:"reached" doc:"the lots asked about and all that they went into"`
+	Open    []Making    `json:"open" doc:"batches that used one of these lots and have given nothing yet"`
 	Sent    []Sent    `json:"sent" doc:"where bars of these lots were sent, the latest first"`
 }
 
@@ -58,7 +59,9 @@ type Reached struct {
 	Batch       string          `json:"batch,omitempty" doc:"code of the batch that made it"`
 	BatchID     int64           `json:"batch_id,omitempty"`
 	Stage       string          `json:"stage,omitempty"`
-	MadeOn      time.Time       `json:"made_on"`
+	Supplier    string          `json:"supplier,omitempty" doc:"who sent it, for a bought lot"`
+	SupplierLot string          `json:"supplier_lot,omitempty"`
+	MadeOn      time.Time       `json:"made_on" doc:"day of making, or of receipt"`
 	Portion     string          `json:"portion,omitempty"`
 	Depth       int             `json:"depth" doc:"0: asked about; 1: made from it; and so on"`
 	Held        bool            `json:"held"`
@@ -70,6 +73,16 @@ type Reached struct {
 	Kept        decimal.Decimal `json:"kept" doc:"retained samples"`
 	Gone        decimal.Decimal `json:"gone" doc:"thrown away or evaporated"`
 	Unaccounted decimal.Decimal `json:"unaccounted" doc:"missing at the last count; below zero: more was found than there was"`
+}
+
+// Making is a batch under way that holds some of a reached lot: no lot of its own stands for it yet.
+type Making struct {
+	Batch   int64           `json:"batch"`
+	Code    string          `json:"code"`
+	Name    string          `json:"name"`
+	Stage   string          `json:"stage"`
+	LotCode string          `json:"lot_code" doc:"the lot that went in"`
+	Grams   decimal.Decimal `json:"grams" doc:"as weighed in, soap on the as-poured basis"`
 }
 
 // Sent is a number of bars that a dispatch holds.
@@ -111,7 +124,7 @@ func ask(ctx context.Context, q querier, text string, now time.Time) (*Answer, e
 	if text == "" || len(text) > 200 {
 		return nil, invalid("q", "ask with a code, a supplier's lot number, an invoice number or a buyer's name")
 	}
-	a := &Answer{Asked: text, Sources: []Source{}, Reached: []Reached{}, Sent: []Sent{}}
+	a := &Answer{Asked: text, Sources: []Source{}, Reached: []Reached{}, Open: []Making{}, Sent: []Sent{}}
 	hits, err := find(ctx, q, text)
 	if err != nil {
 		return nil, err
@@ -192,7 +205,13 @@ func (a *Answer) Text() string {
 	}
 	for _, r := range a.Reached {
 		fmt.Fprintf(&b, "  %s%s  %s%s: made %s %s; on hand %s, used %s, sent %s, kept %s, gone %s, not accounted for %s%s\n", strings.Repeat("  ", r.Depth), r.Code,
-			r.Name, r.madeBy(), r.Made, r.Unit, r.OnHand, r.InPots, r.Sent, r.Kept, r.Gone, r.Unaccounted, r.holdNote())
+			r.Name, r.origin(), r.Made, r.Unit, r.OnHand, r.InPots, r.Sent, r.Kept, r.Gone, r.Unaccounted, r.holdNote())
+	}
+	if len(a.Open) > 0 {
+		b.WriteString("\nIs in batches that have given nothing yet\n")
+	}
+	for _, o := range a.Open {
+		fmt.Fprintf(&b, "  %s  %s (%s): %s g of %s\n", o.Code, o.Name, o.Stage, o.Grams, o.LotCode)
 	}
 	if len(a.Sent) > 0 {
 		b.WriteString("\nWho holds bars\n")
@@ -211,23 +230,27 @@ func inPortion(p string) string {
 }
 
 func (s Source) origin() string {
-	held := ""
+	text := supplied(s.Supplier, s.SupplierLot, s.MadeOn)
 	if s.Held {
-		held = "  ON HOLD"
+		text += "  ON HOLD"
 	}
-	if s.Supplier == "" {
-		return held
-	}
-	number := s.SupplierLot
-	if number == "" {
-		number = "no number given"
-	}
-	return fmt.Sprintf("  from %s, their lot %s, received %s%s", s.Supplier, number, s.MadeOn.Format(dateLayout), held)
+	return text
 }
 
-func (r Reached) madeBy() string {
-	if r.Batch == "" {
+// supplied says where a bought lot came from; nothing for what was made here.
+func supplied(supplier, number string, on time.Time) string {
+	if supplier == "" {
 		return ""
+	}
+	if number == "" {
+		number = "(none given)"
+	}
+	return fmt.Sprintf("  from %s, their lot %s, received %s", supplier, number, on.Format(dateLayout))
+}
+
+func (r Reached) origin() string {
+	if r.Batch == "" {
+		return supplied(r.Supplier, r.SupplierLot, r.MadeOn)
 	}
 	return fmt.Sprintf(" (batch %s, %s)", r.Batch, r.Stage)
 }

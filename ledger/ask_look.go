@@ -174,10 +174,11 @@ func (a *Answer) addSources(lots, asked []int64, up []edgeUp, reach []edgeDown) 
 }
 
 const reachedLots = `select l.id, l.code, l.what, l.name, l.unit, coalesce(b.code, ''), coalesce(b.id, 0), coalesce(b.stage, ''),
-		l.made_on, l.portion, 0, l.held, l.hold_reason, l.amount, s.on_hand, s.pots, s.sent, s.kept, s.gone, s.missing
+		coalesce(p.name, ''), l.supplier_lot, l.made_on, l.portion, 0, l.held, l.hold_reason, l.amount, s.on_hand, s.pots, s.sent, s.kept, s.gone, s.missing
 	from unnest($1::bigint[]) with ordinality r (id, place)
 	cross join lateral (select * from lot where id = r.id offset 0) l
 	left join lateral (select id, code, stage from batch where id = l.batch_id offset 0) b on true
+	left join lateral (select name from supplier where id = l.supplier_id offset 0) p on true
 	cross join lateral (select coalesce(sum(amount) filter (where place in ('shelf', 'rack', 'ready')), 0) on_hand,
 		coalesce(sum(amount) filter (where place = 'pot'), 0) pots, coalesce(sum(amount) filter (where place = 'sent'), 0) sent,
 		coalesce(sum(amount) filter (where place = 'kept'), 0) kept, coalesce(sum(amount) filter (where place in ('waste', 'air')), 0) gone,
@@ -197,6 +198,13 @@ const sentBars = `select d.id, d.code, d.sent_on, d.channel, coalesce(c.name, ''
 	where not $2 or d.id = any($3) or d.buyer_id = any($4)
 	order by d.sent_on desc, d.id desc, r.id`
 
+const openBatches = `select b.id, b.code, b.name, b.stage, l.code, u.grams
+	from unnest($1::bigint[]) r (id)
+	cross join lateral (select batch_id, sum(poured_grams) grams from weighing where lot_id = r.id and struck_by is null group by 1 offset 0) u
+	cross join lateral (select id, code, name, stage from batch where id = u.batch_id and stage not in ('curing', 'released', 'rejected', 'made') offset 0) b
+	cross join lateral (select code from lot where id = r.id offset 0) l
+	order by b.id, r.id`
+
 // look reads where all of the reached lots is, and who holds bars of them. When a dispatch or a buyer was asked about,
 // only theirs count.
 func (a *Answer) look(ctx context.Context, q querier) error {
@@ -209,6 +217,7 @@ func (a *Answer) look(ctx context.Context, q querier) error {
 	narrow := len(dispatches)+len(buyers) == len(a.Found)
 	batch := &pgx.Batch{}
 	queue(batch, &reached, reachedLots, lots)
+	queue(batch, &a.Open, openBatches, lots)
 	queue(batch, &a.Sent, sentBars, lots, narrow, dispatches, buyers)
 	if err := q.SendBatch(ctx, batch).Close(); err != nil {
 		return err

@@ -37,7 +37,18 @@ func anyWords(field string, s *string, most int) error {
 	return nil
 }
 
+// writable refuses a figure with an exponent that nobody writes: comparing or printing 1e999999999 would take for ever.
+func writable(field string, v decimal.Decimal) error {
+	if v.Exponent() > 12 || v.Exponent() < -20 || v.Coefficient().BitLen() > 128 {
+		return invalid(field, "the figure is too long or too large; write it with at most 12 digits before and 6 after the point")
+	}
+	return nil
+}
+
 func between(field string, v decimal.Decimal, low, high int64) error {
+	if err := writable(field, v); err != nil {
+		return err
+	}
 	if v.LessThan(decimal.NewFromInt(low)) || v.GreaterThan(decimal.NewFromInt(high)) {
 		return invalid(field, "%s is outside %d to %d", v, low, high)
 	}
@@ -48,6 +59,9 @@ func between(field string, v decimal.Decimal, low, high int64) error {
 var maxGrams = decimal.NewFromInt(10_000_000)
 
 func positive(field string, v decimal.Decimal) error {
+	if err := writable(field, v); err != nil {
+		return err
+	}
 	if !v.IsPositive() {
 		return invalid(field, "%s is not more than zero", v)
 	}
