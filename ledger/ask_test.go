@@ -40,3 +40,20 @@ func TestSourcesAreToldOnce(t *testing.T) {
 	require.Equal(t, []string{"20"}, told[w.micaLot])
 	require.Equal(t, []string{"80"}, told[w.sunflowerLot])
 }
+
+// A lot that went into a batch which has given nothing yet is in that batch all the same, and the answer says who sent
+// the lot.
+func TestAnswerNamesBatchesInTheMaking(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	b := record(w, &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: w.formula.ID})
+	w.step(b.ID, ledger.StepStart)
+	w.weigh(b.ID)
+	a, err := w.l.Ask(t.Context(), "OL-1")
+	require.NoError(t, err)
+	require.Len(t, a.Open, 1)
+	require.Equal(t, b.Code, a.Open[0].Code)
+	require.Equal(t, "700", a.Open[0].Grams.String()) // 70 % of 1000 g of oils
+	require.Equal(t, "Invented Oils", a.Reached[0].Supplier)
+	require.Contains(t, a.Text(), "from Invented Oils, their lot OL-1")
+}
