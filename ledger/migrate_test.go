@@ -33,7 +33,7 @@ func TestMigrateByManyAtOnceAndAgain(t *testing.T) {
 	for _, err := range atOnce(migrate(one), migrate(one), migrate(one), migrate(one), migrate(one), migrate(two), migrate(two)) {
 		require.NoError(t, err)
 	}
-	for i := range 10 { // roles belong to the server, not to a database
+	for i := range 5 { // roles belong to the server, not to a database
 		twins := func(db ledgertest.Database) func() error {
 			return func() error { return ledger.Migrate(t.Context(), db.Owner, fmt.Sprintf("invented_twin_%d", i)) }
 		}

@@ -19,7 +19,7 @@ import (
 
 // Few runs, since each has a database of its own, but long ones. The flag -rapid.checks asks for more.
 const (
-	modelChecks   = "4"
+	modelChecks   = "3"
 	modelCommands = 150
 )
 
