@@ -153,45 +153,80 @@ func TestALabelIsDrawnAndALotAskedAboutInABrowser(t *testing.T) {
 	require.Contains(t, answer, batch.Code)
 }
 
-// The pages fit a telephone, a tablet and a desk. The pictures are kept when ASHBOOK_SCREENSHOTS names a folder.
+// The pages fit a telephone, a tablet and a desk. Pictures are taken when ASHBOOK_SCREENSHOTS names a folder for them.
 func TestPagesFitEveryWidth(t *testing.T) {
-	dir := os.Getenv("ASHBOOK_SCREENSHOTS")
-	if dir == "" {
-		dir = t.TempDir()
-	}
-	require.NoError(t, os.MkdirAll(dir, 0o755))
 	w := newWorkshop(t)
 	rooms := w.scene()
 	b := newBrowser(t)
-	b.shoot(filepath.Join(dir, "sign-in"), w.url+"/sign-in", "light")
-	b.shoot(filepath.Join(dir, "sign-in-dark"), w.url+"/sign-in", "dark")
+	b.fits("sign-in", w.url+"/sign-in", "light")
+	b.fits("sign-in-dark", w.url+"/sign-in", "dark")
 	b.signIn(w, ledger.Owner)
 	for name, path := range rooms {
-		b.shoot(filepath.Join(dir, name), w.url+path, "light")
+		b.fits(name, w.url+path, "light")
 	}
-	b.shoot(filepath.Join(dir, "bench-dark"), w.url+rooms["bench"], "dark")
-	b.shoot(filepath.Join(dir, "home-dark"), w.url+"/", "dark")
+	b.fits("bench-dark", w.url+rooms["bench"], "dark")
+	b.fits("home-dark", w.url+"/", "dark")
 }
 
-// shoot takes pictures of a page and sees that nothing hangs over the side.
-func (b browser) shoot(name, address, scheme string) {
+// fits sees that nothing of a page hangs over the side and that everything that is pressed can be hit with a glove on.
+func (b browser) fits(name, address, scheme string) {
 	b.t.Helper()
 	colours := func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
 		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
 			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 		return chromedp.Void{}, err
 	}
+	b.do(colours, chromedp.Navigate(address), chromedp.WaitVisible("main"))
 	for _, width := range []int64{390, 820, 1440} {
-		b.do(chromedp.EmulateViewport(width, 900), colours, chromedp.Navigate(address), chromedp.WaitVisible("main"))
-		over := read(b, chromedp.Evaluate[int](`document.documentElement.scrollWidth - document.documentElement.clientWidth`))
-		require.LessOrEqual(b.t, over, 0, "%s hangs over the side at %d px", address, width)
-		small := read(b, chromedp.Evaluate[[]string](tooSmall))
-		require.Empty(b.t, small, "%s at %d px has targets that are hard to hit", address, width)
-		picture := read(b, chromedp.FullScreenshot(100))
-		require.NoError(b.t, os.WriteFile(fmt.Sprintf("%s-%d.png", name, width), picture, 0o644))
+		b.do(chromedp.EmulateViewport(width, 900))
+		if dir := os.Getenv("ASHBOOK_SCREENSHOTS"); dir != "" {
+			require.NoError(b.t, os.MkdirAll(dir, 0o755))
+			require.NoError(b.t, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d.png", name, width)), read(b, chromedp.FullScreenshot(100)), 0o644))
+		}
+		for range 2 { // as it comes, and with every fold open
+			require.Empty(b.t, read(b, chromedp.Evaluate[[]string](overTheSide)), "%s at %d px", address, width)
+			require.Empty(b.t, read(b, chromedp.Evaluate[[]string](tooSmall)), "%s at %d px has targets that are hard to hit", address, width)
+			read(b, chromedp.Evaluate[int](`[...document.querySelectorAll("details")].map(d => d.open = true).length`))
+		}
+		read(b, chromedp.Evaluate[int](`[...document.querySelectorAll("details")].map(d => d.open = false).length`))
 	}
 }
 
+// On paper only what was recorded is left: no menu, no form, no button.
+func TestAnAnswerPrintsWithoutMenuAndForms(t *testing.T) {
+	w := newWorkshop(t)
+	rooms := w.scene()
+	b := newBrowser(t)
+	b.signIn(w, ledger.Owner)
+	for _, room := range []string{"ask", "bench", "released"} {
+		b.do(chromedp.Navigate(w.url+rooms[room]), chromedp.WaitVisible("main"))
+		sheet := read(b, chromedp.PrintToPDF())
+		require.Equal(t, "%PDF", string(sheet[:4]))
+		onPaper := func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
+			_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+			return chromedp.Void{}, err
+		}
+		b.do(onPaper)
+		require.Empty(t, read(b, chromedp.Evaluate[[]string](`[...document.querySelectorAll("nav, form, button, .button")].filter(e => e.offsetParent).map(e => e.outerHTML.slice(0, 120))`)), room)
+		if dir := os.Getenv("ASHBOOK_SCREENSHOTS"); dir != "" {
+			require.NoError(t, os.WriteFile(filepath.Join(dir, room+"-print.png"), read(b, chromedp.FullScreenshot(100)), 0o644))
+		}
+		onScreen := func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
+			_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{})
+			return chromedp.Void{}, err
+		}
+		b.do(onScreen)
+	}
+}
+
+// overTheSide lists what is wider than the page or than the card that it stands in.
+const overTheSide = `[...document.querySelectorAll("main *")].filter(e => {
+	if (!e.checkVisibility() || e.closest(".unseen, .scale-track, .track")) return false;
+	if (e.closest("thead")?.getBoundingClientRect().width <= 1) return false; // for readers of the screen only
+	const box = e.getBoundingClientRect(), card = (e.closest(".card, .now") || document.documentElement).getBoundingClientRect();
+	return box.width > 1 && (box.right > card.right + 1 || box.left < card.left - 1);
+}).map(e => e.outerHTML.slice(0, 120))`
+
 // tooSmall lists what can be pressed and is lower than 48 px, links within a line of text apart.
 const tooSmall = `[...document.querySelectorAll("button, select, textarea, summary, .button, .menu a, .tabs a, .choice, .wl-go, a.listrow, input:not([type=hidden]):not([type=radio]):not([type=checkbox])")]
-	.filter(e => e.offsetParent && e.getBoundingClientRect().height < 47.5).map(e => e.outerHTML.slice(0, 120))`
+	.filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 47.5).map(e => e.outerHTML.slice(0, 120))`

@@ -49,7 +49,7 @@ func (s *Server) askPage(r *http.Request, words string) (*pages.Ask, int, error)
 // sumBars adds up all lots of bars that were reached: what a recall has to account for.
 func sumBars(p *pages.Ask) {
 	for _, lot := range p.Answer.Reached {
-		if lot.What != "bars" {
+		if lot.What != "bars" || lot.Struck {
 			continue
 		}
 		p.Bars++

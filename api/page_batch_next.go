@@ -108,6 +108,7 @@ func (s *Server) nextBeforeLye(ctx context.Context, p *pages.Batch) error {
 	}
 	if slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Kind == "alkali" }) {
 		p.Now = pages.Now{Title: "Make the lye", Text: "Everything for the pot is weighed.", Cautions: []string{"lye"}}
+		showSuperfat(p)
 		nextStep(p, ledger.StepLyeMade, "The lye is made")
 		return nil
 	}
@@ -130,8 +131,16 @@ func (s *Server) nextCombine(_ context.Context, p *pages.Batch) error {
 			}
 		}
 	}
+	showSuperfat(p)
 	nextStep(p, ledger.StepCombine, "Oils and lye are together")
 	return nil
+}
+
+// showSuperfat puts the superfat as weighed where it is seen before lye and oils meet.
+func showSuperfat(p *pages.Batch) {
+	if p.Lye != nil && p.Lye.Known {
+		p.Now.Figure, p.Now.Of = p.Lye.Superfat.Shift(2).StringFixed(1)+" %", "superfat as weighed"
+	}
 }
 
 func wasRead(readings []ledger.Reading, kind string) bool {

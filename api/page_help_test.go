@@ -189,10 +189,13 @@ func (w *workshop) scene() map[string]string {
 	w.weigh(poured.ID, 99)
 	w.temperatures(poured.ID)
 	w.steps(poured.ID, ledger.StepLyeMade, ledger.StepCombine, ledger.StepPour)
+	ready := w.plan("Morning pot")
+	w.steps(ready.ID, ledger.StepStart)
+	w.weigh(ready.ID, 4)
 	w.record(&ledger.LotHeld{Lot: w.lots["SC-1"].ID, Reason: "the supplier asks to wait for a new allergen declaration"})
 	path := func(room string, id int64) string { return "/" + room + "/" + itoa(id) }
 	return map[string]string{
-		"home": "/", "bench": path("batches", bench.ID), "bench-lye": path("batches", lye.ID), "curing": path("batches", curing.ID), "released": path("batches", done.ID),
+		"home": "/", "bench": path("batches", bench.ID), "bench-lye": path("batches", lye.ID), "bench-make": path("batches", ready.ID), "curing": path("batches", curing.ID), "released": path("batches", done.ID),
 		"ask": "/ask?q=" + done.Code, "materials": "/materials", "formula": path("formulas", w.formula.ID), "formula-new": "/formulas/new", "lot": path("lots", bars.ID),
 		"stock": "/stock", "receive": "/lots/receive", "plan": "/batches/plan", "send": "/dispatches/new", "journal": "/journal", "more": "/more", "shop": "/shop", "people": "/people",
 	}

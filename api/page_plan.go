@@ -16,7 +16,7 @@ func planForm(formulas []ledger.FormulaVersion, chosen int64) *pages.Form {
 		if !f.Latest && f.ID != chosen {
 			continue
 		}
-		options = append(options, pages.Option{Value: digits(f.ID), Label: fmt.Sprintf("%s, version %d (%s g oils, %d bars)", f.Name, f.Version, f.OilGrams, f.Bars)})
+		options = append(options, pages.Option{Value: digits(f.ID), Label: fmt.Sprintf("%s, version %d: %s g oils, %d bars", f.Name, f.Version, f.OilGrams, f.Bars)})
 	}
 	return pages.NewForm("plan", "/batches/plan", "Plan the batch",
 		pages.In(pages.Select, "formula_version", "Formula", "").Is(some(chosen)).Must().Of(options...),

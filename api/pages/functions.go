@@ -20,6 +20,7 @@ var functions = template.FuncMap{
 	"add":     func(a, b int) int { return a + b },
 	"caution": func(key string) Caution { return Cautions[key] },
 	"dict":    dict,
+	"verdict": verdict,
 }
 
 // day writes a calendar day, which has no zone: lots and batches are dated by the shop's days already.
@@ -72,6 +73,17 @@ func number(d any, places int32) string {
 		}
 	}
 	return ""
+}
+
+// verdict says whether a test passed; a reading that is no test says nothing.
+func verdict(passed *bool) string {
+	switch {
+	case passed == nil:
+		return ""
+	case *passed:
+		return "passed"
+	}
+	return "failed"
 }
 
 // dict gives a part several values by name.

@@ -59,6 +59,8 @@ type Line struct {
 type Now struct {
 	Title    string // in a word or two
 	Line     *Line  // when something is to be weighed
+	Figure   string // a figure to be seen before the step is taken
+	Of       string // what the figure is of
 	Text     string // why, or what to watch
 	Cautions []string
 }

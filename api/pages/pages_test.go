@@ -242,6 +242,8 @@ func TestNumbersAndTimesInWords(t *testing.T) {
 	require.Equal(t, "267.9 g", Amount(decimal.RequireFromString("267.90"), "g"))
 	require.Equal(t, "5.0 %", percent(decimal.RequireFromString("0.05")))
 	require.Equal(t, "", day((*time.Time)(nil)))
+	passed, failed := true, false
+	require.Equal(t, []string{"passed", "failed", ""}, []string{verdict(&passed), verdict(&failed), verdict(nil)})
 }
 
 func TestAFormGoesBackToItsPlace(t *testing.T) {
