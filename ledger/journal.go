@@ -129,14 +129,16 @@ func (l *Ledger) Record(ctx context.Context, by Actor, req Request) (*Receipt, e
 		if err := tx.lockAll(ctx, subjects, body, oldBody); err != nil {
 			return err
 		}
-		if receipt, err = earlier(ctx, tx, by, req.Key, digest); receipt != nil || err != nil {
+		id, known, err := tx.open(ctx, by, req.Key)
+		if err != nil {
+			return err
+		}
+		if known != 0 {
+			receipt, err = earlier(ctx, tx, known, req.Key, digest)
 			return err
 		}
 		tx.now = l.Now() // taken under the locks: of two entries about one thing, the later has the later time
-		if err := tx.loadZone(ctx); err != nil {
-			return err
-		}
-		receipt, err = tx.record(ctx, by, req, body, digest, old, oldBody)
+		receipt, err = tx.record(ctx, by, req, id, body, digest, old, oldBody)
 		return err
 	})
 	if short, ok := errors.AsType[*shortError](err); ok {
@@ -148,8 +150,8 @@ func (l *Ledger) Record(ctx context.Context, by Actor, req Request) (*Receipt, e
 	return receipt, nil
 }
 
-func (tx *Tx) record(ctx context.Context, by Actor, req Request, body Body, digest []byte, old *Entry, oldBody Correctable) (*Receipt, error) {
-	e := &Entry{HappenedAt: req.HappenedAt.UTC().Truncate(time.Microsecond), RecordedAt: tx.now, PersonID: by.ID,
+func (tx *Tx) record(ctx context.Context, by Actor, req Request, id int64, body Body, digest []byte, old *Entry, oldBody Correctable) (*Receipt, error) {
+	e := &Entry{ID: id, HappenedAt: req.HappenedAt.UTC().Truncate(time.Microsecond), RecordedAt: tx.now, PersonID: by.ID,
 		Corrects: req.Corrects, Reason: strings.TrimSpace(req.Reason)}
 	_, e.strikes = body.(*EntryStruck)
 	if req.HappenedAt.IsZero() {
@@ -158,10 +160,6 @@ func (tx *Tx) record(ctx context.Context, by Actor, req Request, body Body, dige
 	if e.HappenedAt.After(tx.now.Add(maxAhead)) {
 		return nil, invalid("happened_at", "%s lies ahead of the server's clock (%s); correct the time, or the clock of the device",
 			e.HappenedAt.In(tx.zone).Format(time.DateTime), tx.now.In(tx.zone).Format(time.DateTime))
-	}
-	var err error
-	if e.ID, err = tx.nextEntry(ctx); err != nil {
-		return nil, err
 	}
 	if old != nil {
 		by, err := scalar[int64](ctx, tx, `select coalesce(max(id), 0) from entry where corrects = $1`, old.ID)
@@ -304,26 +302,26 @@ func readEntry(ctx context.Context, q querier, id int64) (*Entry, Body, error) {
 	return &e, body, err
 }
 
-// earlier gives the receipt of an entry that was recorded by the same key, nil when there is none.
-func earlier(ctx context.Context, tx *Tx, by Actor, key string, digest []byte) (*Receipt, error) {
-	if key == "" {
-		return nil, nil
-	}
-	type row struct {
-		ID     int64
-		Digest []byte
-	}
-	r, err := one[row](ctx, tx, `select id, key_digest from entry where person_id = $1 and key = $2`, by.ID, key)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return nil, nil
-	}
+// open loads the shop's time zone and gives the number that the entry will have, and that of the entry which the same
+// key was used for before; 0: there is none.
+func (tx *Tx) open(ctx context.Context, by Actor, key string) (id, known int64, err error) {
+	var zone string
+	err = tx.QueryRow(ctx, `select nextval('entry_seq'), (`+zoneOfShop+`), coalesce((select id from entry where person_id = $1 and key = nullif($2, '')), 0)`,
+		by.ID, key).Scan(&id, &zone, &known)
+	tx.zone = Shop{Timezone: zone}.Zone()
+	return id, known, err
+}
+
+// earlier gives the receipt of an entry that was recorded by the same key.
+func earlier(ctx context.Context, tx *Tx, id int64, key string, digest []byte) (*Receipt, error) {
+	was, err := scalar[[]byte](ctx, tx, `select key_digest from entry where id = $1`, id)
 	if err != nil {
 		return nil, err
 	}
-	if !bytes.Equal(r.Digest, digest) {
-		return nil, conflict("the key %q was used for another request (entry %d); use a new key", key, r.ID)
+	if !bytes.Equal(was, digest) {
+		return nil, conflict("the key %q was used for another request (entry %d); use a new key", key, id)
 	}
-	e, body, err := readEntry(ctx, tx, r.ID)
+	e, body, err := readEntry(ctx, tx, id)
 	if err != nil {
 		return nil, err
 	}

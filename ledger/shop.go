@@ -106,12 +106,3 @@ func (l *Ledger) Shop(ctx context.Context) (Shop, error) { return readShop(ctx, 
 
 // zoneOfShop is UTC before the shop is set up.
 const zoneOfShop = `select coalesce((select timezone from shop), 'UTC')`
-
-func (tx *Tx) loadZone(ctx context.Context) error {
-	name, err := scalar[string](ctx, tx, zoneOfShop)
-	if err != nil {
-		return err
-	}
-	tx.zone = Shop{Timezone: name}.Zone()
-	return nil
-}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/measure"
@@ -38,6 +39,9 @@ type WeighingTaken struct {
 	Amount      decimal.Decimal  `json:"amount" readOnly:"true" doc:"what left the lot, in the lot's unit"`
 	PouredGrams decimal.Decimal  `json:"poured_grams" readOnly:"true" doc:"mass on the as-poured basis: what the family tree counts"`
 	Leaves      bool             `json:"leaves,omitempty" readOnly:"true" doc:"evaporates; no part of the bar"`
+
+	lot  Lot        // as Check read it, for the gate
+	line *BatchLine // nil for an unplanned addition
 }
 
 // Kind names the entry.
@@ -92,6 +96,7 @@ func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if err := w.resolveSecond(ctx, tx, e); err != nil {
 		return err
 	}
+	w.lot = lot
 	return w.resolveAmount(ctx, tx, lot)
 }
 
@@ -141,7 +146,7 @@ func (w *WeighingTaken) resolveLine(ctx context.Context, tx *Tx) error {
 	if err := anyWords("scale", &w.Scale, 60); err != nil {
 		return err
 	}
-	w.Planned, w.Tolerance = nil, nil
+	w.Planned, w.Tolerance, w.line = nil, nil, nil
 	if w.Line == 0 {
 		return w.checkPortion(ctx, tx)
 	}
@@ -151,7 +156,7 @@ func (w *WeighingTaken) resolveLine(ctx context.Context, tx *Tx) error {
 	}
 	for _, l := range lines {
 		if l.Line == w.Line {
-			w.Planned, w.Tolerance, w.Portion = &l.Planned, &l.Tolerance, l.Portion
+			w.Planned, w.Tolerance, w.Portion, w.line = &l.Planned, &l.Tolerance, l.Portion, &l
 			return nil
 		}
 	}
@@ -222,24 +227,11 @@ func (w *WeighingTaken) resolveAmount(ctx context.Context, tx *Tx, lot Lot) erro
 }
 
 // Gate is the weigh gate: the right lot, fit for use, in about the right amount.
-func (w *WeighingTaken) Gate(ctx context.Context, tx *Tx, e *Entry) (Judgement, error) {
+func (w *WeighingTaken) Gate(_ context.Context, tx *Tx, e *Entry) (Judgement, error) {
 	j := Judgement{Gate: "weigh", Batch: w.Batch, Lot: w.Lot}
-	lot, err := readLot(ctx, tx, w.Lot)
-	if err != nil {
-		return j, err
-	}
-	fit(&j, lot, tx.day(e.HappenedAt))
-	if w.Line == 0 {
-		return j, nil
-	}
-	lines, err := readLines(ctx, tx, w.Batch)
-	if err != nil {
-		return j, err
-	}
-	for _, l := range lines {
-		if l.Line == w.Line {
-			w.judgeLine(&j, l, lot)
-		}
+	fit(&j, w.lot, tx.day(e.HappenedAt))
+	if w.line != nil {
+		w.judgeLine(&j, *w.line, w.lot)
 	}
 	return j, nil
 }
@@ -277,15 +269,14 @@ func (w *WeighingTaken) judgeLine(j *Judgement, l BatchLine, lot Lot) {
 
 // Apply moves the amount into the pot, or for what evaporates into the air.
 func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
-	_, err := tx.Exec(ctx, `insert into weighing (entry_id, batch_id, line, lot_id, portion, planned, tolerance, amount, grams,
+	batch := &pgx.Batch{}
+	batch.Queue(`insert into weighing (entry_id, batch_id, line, lot_id, portion, planned, tolerance, amount, grams,
 		poured_grams, leaves, typed, unit, scale, second_check, checked_by, person_id, happened_at)
 		values ($1,$2,nullif($3,0),$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15,nullif($16,0),$17,$18)`,
 		e.ID, w.Batch, w.Line, w.Lot, w.Portion, w.Planned, w.Tolerance, w.Amount, w.Mass.Grams, w.PouredGrams, w.Leaves, w.Mass.Typed,
 		w.Mass.Unit, w.Scale, w.SecondCheck, w.CheckedBy, e.PersonID, e.HappenedAt)
-	if err != nil {
-		return err
-	}
-	if _, err := tx.Exec(ctx, `update batch set stage = $2 where id = $1 and stage = $3`, w.Batch, Weighing, Planned); err != nil {
+	batch.Queue(`update batch set stage = $2 where id = $1 and stage = $3`, w.Batch, Weighing, Planned)
+	if err := tx.SendBatch(ctx, batch).Close(); err != nil {
 		return err
 	}
 	to := inPot(w.Batch)
@@ -301,15 +292,9 @@ func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 
 // whereUsed is the place from which a lot is used in a batch: materials from the shelf, soap from where it lies.
 func (tx *Tx) whereUsed(ctx context.Context, lot int64) (Place, error) {
-	what, err := scalar[string](ctx, tx, `select what from lot where id = $1`, lot)
-	if err != nil || what != "bars" {
-		return onShelf, err
-	}
-	stage, err := scalar[string](ctx, tx, `select b.stage from lot l join batch b on b.id = l.batch_id where l.id = $1`, lot)
-	if stage == Released {
-		return ready, err
-	}
-	return onRack, err
+	place, err := scalar[string](ctx, tx, `select case when l.what <> 'bars' then $2 when b.stage = $3 then $4 else $5 end
+		from lot l left join batch b on b.id = l.batch_id where l.id = $1`, lot, onShelf.Name, Released, ready.Name, onRack.Name)
+	return Place{Name: place}, err
 }
 
 // Strike crosses the weighing out. What was decided on its strength is open again.
