@@ -21,7 +21,7 @@ type Answer struct {
 	Found   []Found   `json:"found" doc:"what the words stand for"`
 	Sources []Source  `json:"sources" doc:"what it was made from, the nearest first"`
 	Reached []Reached `json:"reached" doc:"the lots asked about and all that they went into"`
-	Open    []Making    `json:"open" doc:"batches that used one of these lots and have given nothing yet"`
+	Open    []Making  `json:"open" doc:"batches that used one of these lots and have given nothing yet"`
 	Sent    []Sent    `json:"sent" doc:"where bars of these lots were sent, the latest first"`
 }
 
@@ -66,6 +66,7 @@ type Reached struct {
 	Depth       int             `json:"depth" doc:"0: asked about; 1: made from it; and so on"`
 	Held        bool            `json:"held"`
 	HoldReason  string          `json:"hold_reason,omitempty"`
+	Struck      bool            `json:"struck" doc:"taken back by a later entry: it was never there"`
 	Made        decimal.Decimal `json:"made" doc:"as made or received"`
 	OnHand      decimal.Decimal `json:"on_hand" doc:"on shelf, rack and ready"`
 	InPots      decimal.Decimal `json:"in_pots" doc:"used in batches"`
@@ -153,7 +154,7 @@ type hit struct {
 func find(ctx context.Context, q querier, text string) ([]hit, error) {
 	if c, err := code.Parse(text); err == nil {
 		found, err := all[hit](ctx, q, `select 'lot', id, code, name, array[id] from lot where code = $1
-			union all select 'batch', id, code, name, array(select l.id from lot l where l.batch_id = b.id) from batch b where code = $1
+			union all select 'batch', id, code, name, array(select l.id from lot l where l.batch_id = b.id and l.struck_by is null) from batch b where code = $1
 			union all select 'dispatch', `+dispatchHit+` from dispatch d where d.code = $1`, c.String())
 		if err != nil || len(found) > 0 {
 			return found, err
@@ -256,6 +257,9 @@ func (r Reached) origin() string {
 }
 
 func (r Reached) holdNote() string {
+	if r.Struck {
+		return "  STRUCK: it was never there"
+	}
 	if !r.Held {
 		return ""
 	}

@@ -20,7 +20,7 @@ const down = `with recursive down (lot_id) as (
 		union
 		select l.id from down
 			cross join lateral (select w.batch_id, w.portion from weighing w where w.lot_id = down.lot_id and w.struck_by is null offset 0) u
-			cross join lateral (select l.id, l.portion from lot l where l.batch_id = u.batch_id offset 0) l
+			cross join lateral (select l.id, l.portion from lot l where l.batch_id = u.batch_id and l.struck_by is null offset 0) l
 			where u.portion = '' or l.portion = '' or u.portion = l.portion
 	) `
 
@@ -174,7 +174,7 @@ func (a *Answer) addSources(lots, asked []int64, up []edgeUp, reach []edgeDown) 
 }
 
 const reachedLots = `select l.id, l.code, l.what, l.name, l.unit, coalesce(b.code, ''), coalesce(b.id, 0), coalesce(b.stage, ''),
-		coalesce(p.name, ''), l.supplier_lot, l.made_on, l.portion, 0, l.held, l.hold_reason, l.amount, s.on_hand, s.pots, s.sent, s.kept, s.gone, s.missing
+		coalesce(p.name, ''), l.supplier_lot, l.made_on, l.portion, 0, l.held, l.hold_reason, l.struck_by is not null, l.amount, s.on_hand, s.pots, s.sent, s.kept, s.gone, s.missing
 	from unnest($1::bigint[]) with ordinality r (id, place)
 	cross join lateral (select * from lot where id = r.id offset 0) l
 	left join lateral (select id, code, stage from batch where id = l.batch_id offset 0) b on true

@@ -47,7 +47,7 @@ func (d *DrillRecorded) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	d.StartedAt, d.EndedAt = d.StartedAt.UTC().Truncate(time.Microsecond), d.EndedAt.UTC().Truncate(time.Microsecond)
 	d.Lots, d.Made, d.Accounted = 0, decimal.Zero, decimal.Zero
 	for _, reached := range a.Reached {
-		if reached.What == "bars" {
+		if reached.What == "bars" && !reached.Struck {
 			d.Lots++
 			d.Made = d.Made.Add(reached.Made)
 			d.Accounted = d.Accounted.Add(reached.Made.Sub(reached.Unaccounted))

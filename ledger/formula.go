@@ -229,7 +229,7 @@ func (p *planner) load(ctx context.Context, tx *Tx) error {
 		if m.Kind != "prepared" {
 			continue
 		}
-		if p.parts[m.ID], err = all[MaterialPart](ctx, tx, `select part_id, share from material_part where material_id = $1 order by part_id`, m.ID); err != nil {
+		if p.parts[m.ID], err = readParts(ctx, tx, m.ID); err != nil {
 			return err
 		}
 		for _, part := range p.parts[m.ID] {

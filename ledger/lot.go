@@ -142,7 +142,7 @@ func (r *LotReceived) Strike(ctx context.Context, tx *Tx, _, by *Entry) error {
 	if !by.strikes {
 		return nil
 	}
-	_, err := tx.Exec(ctx, `update lot set held = true, hold_reason = 'the receipt was struck' where id = $1`, r.ID)
+	_, err := tx.Exec(ctx, `update lot set struck_by = $2, held = true, hold_reason = 'the receipt was struck' where id = $1`, r.ID, by.ID)
 	return err
 }
 
@@ -234,12 +234,15 @@ type Lot struct {
 	PouredGrams decimal.Decimal  `json:"poured_grams" doc:"mass on the as-poured basis"`
 	Held        bool             `json:"held"`
 	HoldReason  string           `json:"hold_reason,omitempty"`
+	StruckBy    *int64           `json:"struck_by,omitempty" doc:"the entry that took it back: it was never there"`
 	OnHand      decimal.Decimal  `json:"on_hand" doc:"on the shelf, the rack and ready, in its unit"`
 }
 
 // State is what the lot may be used for now.
 func (l Lot) State() string {
 	switch {
+	case l.StruckBy != nil:
+		return "struck"
 	case l.Held:
 		return "on hold"
 	case l.OnHand.IsZero():
@@ -252,7 +255,7 @@ func (l Lot) State() string {
 func (l Lot) Expired(day time.Time) bool { return l.BestBefore != nil && day.After(*l.BestBefore) }
 
 const lotColumns = `l.id, l.code, l.what, l.name, l.unit, l.amount, l.material_id, l.supplier_id, l.supplier_lot, l.batch_id,
-	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.sap_value, l.grams, l.poured_grams, l.held, l.hold_reason,
+	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.sap_value, l.grams, l.poured_grams, l.held, l.hold_reason, l.struck_by,
 	(select coalesce(sum(b.amount), 0) from balance b where b.lot_id = l.id and b.place in ('shelf', 'rack', 'ready'))`
 
 func readLot(ctx context.Context, q querier, id int64) (Lot, error) {
@@ -272,7 +275,7 @@ func (l *Ledger) BarsByCode(ctx context.Context, text string) (Lot, error) {
 	if err != nil {
 		return Lot{}, invalid("code", "%s", err)
 	}
-	lots, err := all[Lot](ctx, l.pool, `select `+lotColumns+` from lot l where l.what = 'bars'
+	lots, err := all[Lot](ctx, l.pool, `select `+lotColumns+` from lot l where l.what = 'bars' and l.struck_by is null
 		and (l.code = $1 or l.batch_id = (select id from batch where code = $1)) order by l.id`, c.String())
 	switch {
 	case err != nil:
@@ -300,7 +303,7 @@ func (l *Ledger) Lots(ctx context.Context, q LotQuery) ([]Lot, error) {
 		q.Limit = 500
 	}
 	return all[Lot](ctx, l.pool, `select * from (select `+lotColumns+` as on_hand from lot l
-		where ($1 = '' or l.what = $1) and ($2 = 0 or l.material_id = $2) and l.id > $3) x
+		where l.struck_by is null and ($1 = '' or l.what = $1) and ($2 = 0 or l.material_id = $2) and l.id > $3) x
 		where not $4 or (on_hand > 0 and not held and (best_before is null or best_before >= (select ($6::timestamptz at time zone coalesce((select timezone from shop), 'UTC'))::date)))
 		order by best_before nulls last, id limit $5`, q.What, q.Material, q.After, q.Usable, q.Limit, l.Now())
 }

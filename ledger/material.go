@@ -232,3 +232,12 @@ func (l *Ledger) Materials(ctx context.Context) ([]Material, error) {
 func (l *Ledger) Material(ctx context.Context, id int64) (Material, error) {
 	return readMaterial(ctx, l.pool, id)
 }
+
+// Parts are what a prepared material is made of, as planned.
+func (l *Ledger) Parts(ctx context.Context, material int64) ([]MaterialPart, error) {
+	return readParts(ctx, l.pool, material)
+}
+
+func readParts(ctx context.Context, q querier, material int64) ([]MaterialPart, error) {
+	return all[MaterialPart](ctx, q, `select part_id, share from material_part where material_id = $1 order by part_id`, material)
+}

@@ -188,7 +188,8 @@ func judgeLye(j *Judgement, b Batch, lye LyeState) {
 	}
 }
 
-func percent(share decimal.Decimal) string { return share.Shift(2).StringFixed(1) }
+// percent rounds down, so that what is below zero never reads as nothing.
+func percent(share decimal.Decimal) string { return share.Shift(2).RoundFloor(1).StringFixed(1) }
 
 func judgeTemperatures(ctx context.Context, q querier, j *Judgement, b Batch) error {
 	if b.TempMinC == nil {

@@ -40,9 +40,18 @@ func (*BatchYielded) Right() Right { return MayMake }
 // Subjects is the batch.
 func (y *BatchYielded) Subjects() []int64 { return []int64{y.Batch} }
 
+// Also are the lots that the batch gave already, which a correction changes.
+func (y *BatchYielded) Also(ctx context.Context, tx *Tx) ([]int64, error) {
+	return column[int64](ctx, tx, `select id from lot where batch_id = $1`, y.Batch)
+}
+
 // Check gives each output its number and code and its part of what was poured.
 func (y *BatchYielded) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	b, err := readBatch(ctx, tx, y.Batch)
+	if err != nil {
+		return err
+	}
+	was, err := y.corrected(ctx, tx, e)
 	if err != nil {
 		return err
 	}
@@ -50,8 +59,10 @@ func (y *BatchYielded) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if b.Purpose != ForSoap {
 		stage, doing = Weighing, "filling"
 	}
-	if err := b.mustBe(doing, stage); err != nil {
-		return err
+	if was == nil {
+		if err := b.mustBe(doing, stage); err != nil {
+			return err
+		}
 	}
 	if len(y.Outputs) == 0 || len(y.Outputs) > 50 {
 		return invalid("outputs", "name 1 to 50 lots that the batch gave")
@@ -62,18 +73,50 @@ func (y *BatchYielded) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if err := tx.lock(ctx, []int64{codeDay(code.Bars, day), codeDay(code.Remnants, day), codeDay(code.Prepared, day)}); err != nil {
 		return err
 	}
+	if was != nil {
+		y.MadeOn = was.MadeOn
+	}
 	used := map[code.Kind]int{}
 	for i := range y.Outputs {
-		if err := y.Outputs[i].check(ctx, tx, b, day, used); err != nil {
+		o := &y.Outputs[i]
+		if err := o.check(ctx, tx, b); err != nil {
+			return err
+		}
+		if was != nil { // the lots stay what they are: their codes may be printed already
+			o.ID, o.Printed = was.Outputs[i].ID, was.Outputs[i].Printed
+			continue
+		}
+		if err := o.number(ctx, tx, day, used); err != nil {
 			return err
 		}
 	}
 	return y.allot(ctx, tx)
 }
 
+// corrected gives the record that this one puts right, nil when there is none. What can be put right is how much there was
+// and what it is called; which lots there are cannot, since some may be used or sold: strike the record for that.
+func (y *BatchYielded) corrected(ctx context.Context, tx *Tx, e *Entry) (*BatchYielded, error) {
+	if e.Corrects == 0 {
+		return nil, nil
+	}
+	_, body, err := readEntry(ctx, tx, e.Corrects)
+	if err != nil {
+		return nil, err
+	}
+	was := body.(*BatchYielded)
+	same := was.Batch == y.Batch && len(was.Outputs) == len(y.Outputs)
+	for i := 0; same && i < len(y.Outputs); i++ {
+		same = was.Outputs[i].What == y.Outputs[i].What && was.Outputs[i].Portion == y.Outputs[i].Portion
+	}
+	if !same {
+		return nil, invalid("outputs", "a correction names the same lots in the same order; strike entry %d and record it anew to change which lots there are", e.Corrects)
+	}
+	return was, nil
+}
+
 var outputCode = map[string]code.Kind{"bars": code.Bars, "remnants": code.Remnants, "prepared": code.Prepared}
 
-func (o *Output) check(ctx context.Context, tx *Tx, b Batch, day time.Time, used map[code.Kind]int) (err error) {
+func (o *Output) check(ctx context.Context, tx *Tx, b Batch) (err error) {
 	if err := oneOf("what", o.What, "bars", "remnants", "prepared"); err != nil {
 		return err
 	}
@@ -95,9 +138,10 @@ func (o *Output) check(ctx context.Context, tx *Tx, b Batch, day time.Time, used
 	if err := positive("mass", o.Mass.Grams); err != nil {
 		return err
 	}
-	if err := o.checkPortion(ctx, tx, b); err != nil {
-		return err
-	}
+	return o.checkPortion(ctx, tx, b)
+}
+
+func (o *Output) number(ctx context.Context, tx *Tx, day time.Time, used map[code.Kind]int) (err error) {
 	if o.ID, err = tx.newID(ctx); err != nil {
 		return err
 	}
@@ -178,6 +222,9 @@ func (y *BatchYielded) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 			return err
 		}
 	}
+	if e.Corrects != 0 { // the batch has gone on since, and was cut when it was cut
+		return nil
+	}
 	stage := Made
 	if y.Outputs[0].What != "prepared" {
 		stage = Curing
@@ -186,17 +233,45 @@ func (y *BatchYielded) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	return err
 }
 
+// Strike takes the lots back: they were never there, and the batch waits to be cut or filled. When a correction
+// follows, it rewrites them. The door has taken their amounts back, which it cannot for what was used or sent.
+func (y *BatchYielded) Strike(ctx context.Context, tx *Tx, _, by *Entry) error {
+	if !by.strikes {
+		return nil
+	}
+	b, err := readBatch(ctx, tx, y.Batch)
+	if err != nil {
+		return err
+	}
+	if err := b.mustBe("striking what it gave (strike the decision about it first)", Curing, Made); err != nil {
+		return err
+	}
+	for _, o := range y.Outputs {
+		if _, err := tx.Exec(ctx, `update lot set struck_by = $2, held = true, hold_reason = 'the record that made it was struck' where id = $1`, o.ID, by.ID); err != nil {
+			return err
+		}
+	}
+	stage := Unmoulded
+	if b.Purpose != ForSoap {
+		stage = Weighing
+	}
+	_, err = tx.Exec(ctx, `update batch set stage = $2, cut_at = null where id = $1`, y.Batch, stage)
+	return err
+}
+
 func (o Output) apply(ctx context.Context, tx *Tx, e *Entry, batch int64, day time.Time) error {
 	before, err := date("best_before", o.BestBefore)
 	if err != nil {
 		return err
 	}
-	unit, amount, place := "g", o.Mass.Grams, onShelf
+	unit, amount := "g", o.Mass.Grams
 	if o.What == "bars" {
-		unit, amount, place = "piece", decimal.NewFromInt(o.Pieces), onRack
+		unit, amount = "piece", decimal.NewFromInt(o.Pieces)
 	}
 	_, err = tx.Exec(ctx, `insert into lot (id, code, what, name, unit, amount, material_id, supplier_lot, batch_id, portion, made_on, best_before,
-		grams, poured_grams, held, hold_reason, entry_id) values ($1,$2,$3,$4,$5,$6,(select material_id from batch where id = $7),'',$7,$8,$9,$10,$11,$12,false,'',$13)`,
+		grams, poured_grams, held, hold_reason, entry_id) values ($1,$2,$3,$4,$5,$6,(select material_id from batch where id = $7),'',$7,$8,$9,$10,$11,$12,false,'',$13)
+		on conflict (id) do update set name=excluded.name, amount=excluded.amount, best_before=excluded.best_before, grams=excluded.grams,
+		poured_grams=excluded.poured_grams, entry_id=excluded.entry_id`,
 		o.ID, o.Code, o.What, o.Name, unit, amount, batch, o.Portion, day, before, o.Mass.Grams, o.PouredGrams, e.ID)
 	if err != nil {
 		return err
@@ -204,10 +279,14 @@ func (o Output) apply(ctx context.Context, tx *Tx, e *Entry, batch int64, day ti
 	if err := tx.useCode(ctx, outputCode[o.What], day, o.Printed); err != nil {
 		return err
 	}
+	place, err := tx.whereUsed(ctx, o.ID) // bars that were released since lie among those that are ready
+	if err != nil {
+		return err
+	}
 	return tx.move(ctx, e, o.ID, amount, madeBy(batch), place)
 }
 
 // Outputs lists the lots that a batch gave.
 func (l *Ledger) Outputs(ctx context.Context, batch int64) ([]Lot, error) {
-	return all[Lot](ctx, l.pool, `select `+lotColumns+` from lot l where l.batch_id = $1 order by l.id`, batch)
+	return all[Lot](ctx, l.pool, `select `+lotColumns+` from lot l where l.batch_id = $1 and l.struck_by is null order by l.id`, batch)
 }

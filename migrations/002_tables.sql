@@ -185,6 +185,7 @@ create table lot (
     poured_grams numeric not null,
     held         boolean not null,
     hold_reason  text    not null,
+    struck_by    bigint,
     entry_id     bigint  not null
 );
 create index on lot (material_id);
