@@ -1,15 +1,15 @@
 package bench
 
 import (
-	"cmp"
 	"context"
-	"encoding/json"
-	"slices"
+	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 
 	"ashbook/ledger"
@@ -19,7 +19,9 @@ import (
 // for each lot. It gives what ledger.Ask gives about the same words, which a test holds.
 
 const (
-	lotsOfSupplierLot = `select id from lot where lower(supplier_lot) = lower($1) and supplier_lot <> ''`
+	// An array hides how many lots the planner expects: it makes room for all that it thinks the recursion will find,
+	// and for a supplier's lot number it expects so many that clearing the room takes longer than the query.
+	lotsOfSupplierLot = `select unnest(array(select id from lot where lower(supplier_lot) = lower($1) and supplier_lot <> '')) id`
 	lotsOfBatch       = `select l.id from batch b join lot l on l.batch_id = b.id where b.code = $1`
 
 	floorDown = `with recursive down (lot_id, depth) as (
@@ -31,18 +33,19 @@ const (
 				where u.portion = '' or l.portion = '' or u.portion = l.portion
 		), reached as (select lot_id, min(depth) depth from down group by lot_id) `
 
-	floorReached = floorDown + `select l.id, l.code, l.what, l.name, l.unit, coalesce(b.code, ''), coalesce(b.id, 0), coalesce(b.stage, ''), l.made_on, l.portion,
-			r.depth, l.held, l.hold_reason, l.amount, s.on_hand, s.pots, s.sent, s.kept, s.gone, s.missing
+	reachedSQL = floorDown + `select l.id, l.code, l.what, l.name, l.unit, coalesce(b.code, ''), coalesce(b.id, 0), coalesce(b.stage, ''), coalesce(p.name, ''),
+			l.supplier_lot, l.made_on, l.portion, r.depth, l.held, l.hold_reason, l.amount, s.on_hand, s.pots, s.sent, s.kept, s.gone, s.missing
 		from reached r
 		cross join lateral (select * from lot where id = r.lot_id offset 0) l
 		left join lateral (select id, code, stage from batch where id = l.batch_id offset 0) b on true
+		left join lateral (select name from supplier where id = l.supplier_id offset 0) p on true
 		cross join lateral (select coalesce(sum(amount) filter (where place in ('shelf', 'rack', 'ready')), 0) on_hand,
 			coalesce(sum(amount) filter (where place = 'pot'), 0) pots, coalesce(sum(amount) filter (where place = 'sent'), 0) sent,
 			coalesce(sum(amount) filter (where place = 'kept'), 0) kept, coalesce(sum(amount) filter (where place in ('waste', 'air')), 0) gone,
 			coalesce(sum(amount) filter (where place = 'count'), 0) missing from balance where lot_id = r.lot_id) s
 		order by r.depth, l.id`
 
-	floorSent = floorDown + `select d.id, d.code, d.sent_on, d.channel, coalesce(c.name, ''), d.buyer_id, d.occasion, d.reference, r.lot_id, l.code,
+	sentSQL = floorDown + `select d.id, d.code, d.sent_on, d.channel, coalesce(c.name, ''), d.buyer_id, d.occasion, d.reference, r.lot_id, l.code,
 			coalesce(s.amount, 0), coalesce(back.pieces, 0)
 		from reached r
 		cross join lateral (select code from lot where id = r.lot_id and what = 'bars' offset 0) l
@@ -53,7 +56,7 @@ const (
 		left join lateral (select sum(pieces) pieces from dispatch_return where dispatch_id = d.id and lot_id = r.lot_id and struck_by is null) back on true
 		order by d.sent_on desc, d.id desc, r.lot_id`
 
-	floorSources = `with recursive up (batch_id, portion, depth) as (
+	sourcesSQL = `with recursive up (batch_id, portion, depth) as (
 			select l.batch_id, l.portion, 1 from batch b join lot l on l.batch_id = b.id where b.code = $1
 			union
 			select l.batch_id, l.portion, up.depth + 1 from up
@@ -75,11 +78,53 @@ const (
 func starting(lots, sql string) string { return strings.Replace(sql, "%START%", lots, 1) }
 
 var (
-	reachedOfLot   = starting(lotsOfSupplierLot, floorReached)
-	sentOfLot      = starting(lotsOfSupplierLot, floorSent)
-	reachedOfBatch = starting(lotsOfBatch, floorReached)
-	sentOfBatch    = starting(lotsOfBatch, floorSent)
+	reachedOfLot   = starting(lotsOfSupplierLot, reachedSQL)
+	sentOfLot      = starting(lotsOfSupplierLot, sentSQL)
+	reachedOfBatch = starting(lotsOfBatch, reachedSQL)
+	sentOfBatch    = starting(lotsOfBatch, sentSQL)
 )
+
+// floor is an answer, in rows of the queries above.
+type floor struct {
+	Sources []floorSource
+	Reached []floorReached
+	Sent    []floorSent
+}
+
+type floorSource struct {
+	Lot                                     int64
+	Code, What, Name, Supplier, SupplierLot string
+	MadeOn                                  time.Time
+	Into, Portion                           string
+	Grams                                   decimal.Decimal
+	Depth                                   int
+	Held                                    bool
+}
+
+type floorReached struct {
+	Lot                                           int64
+	Code, What, Name, Unit, Batch                 string
+	BatchID                                       int64
+	Stage, Supplier, SupplierLot                  string
+	MadeOn                                        time.Time
+	Portion                                       string
+	Depth                                         int
+	Held                                          bool
+	HoldReason                                    string
+	Made, OnHand, InPots, Sent, Kept, Gone, Count decimal.Decimal
+}
+
+type floorSent struct {
+	Dispatch            int64
+	Code                string
+	SentOn              time.Time
+	Channel, Buyer      string
+	BuyerID             *int64
+	Occasion, Reference string
+	Lot                 int64
+	LotCode             string
+	Pieces, Returned    decimal.Decimal
+}
 
 // floorPool connects as the ledger does, and has each statement planned once and for all.
 func floorPool(ctx context.Context, l *ledger.Ledger) (*pgxpool.Pool, error) {
@@ -89,7 +134,7 @@ func floorPool(ctx context.Context, l *ledger.Ledger) (*pgxpool.Pool, error) {
 }
 
 // floorForward answers about a supplier's lot.
-func floorForward(ctx context.Context, pool *pgxpool.Pool, words string) (a ledger.Answer, err error) {
+func floorForward(ctx context.Context, pool *pgxpool.Pool, words string) (a floor, err error) {
 	batch := &pgx.Batch{}
 	into(batch, &a.Reached, reachedOfLot, words)
 	into(batch, &a.Sent, sentOfLot, words)
@@ -97,9 +142,9 @@ func floorForward(ctx context.Context, pool *pgxpool.Pool, words string) (a ledg
 }
 
 // floorBack answers about the code of a batch.
-func floorBack(ctx context.Context, pool *pgxpool.Pool, words string) (a ledger.Answer, err error) {
+func floorBack(ctx context.Context, pool *pgxpool.Pool, words string) (a floor, err error) {
 	batch := &pgx.Batch{}
-	into(batch, &a.Sources, floorSources, words)
+	into(batch, &a.Sources, sourcesSQL, words)
 	into(batch, &a.Reached, reachedOfBatch, words)
 	into(batch, &a.Sent, sentOfBatch, words)
 	return a, pool.SendBatch(ctx, batch).Close()
@@ -112,9 +157,9 @@ func into[T any](batch *pgx.Batch, list *[]T, sql string, args ...any) {
 	})
 }
 
-// A floor that leaves something out would flatter nobody but the floor.
+// The floor finds all that the ledger finds, but for batches under way, which it does not look for.
 func TestFloorGivesTheLedgersOwnAnswer(t *testing.T) {
-	l, _, _ := filled(t, 400)
+	l, _, _ := filled(t, 200)
 	column := func(sql string) []string {
 		rows, err := l.Pool().Query(t.Context(), sql)
 		require.NoError(t, err)
@@ -123,44 +168,39 @@ func TestFloorGivesTheLedgersOwnAnswer(t *testing.T) {
 		return list
 	}
 	for _, words := range column(`select supplier_lot from lot where supplier_lot like 'few-%' or supplier_lot like 'typical-0-%' or supplier_lot = 'big'`) {
-		floor, err := floorForward(t.Context(), l.Pool(), words)
+		answer, err := floorForward(t.Context(), l.Pool(), words)
 		require.NoError(t, err)
-		same(t, l, words, floor)
+		same(t, l, words, answer)
 	}
 	for _, words := range column(`select code from batch order by (select count(*) from weighing w where w.batch_id = batch.id) desc, id limit 40`) {
-		floor, err := floorBack(t.Context(), l.Pool(), words)
+		answer, err := floorBack(t.Context(), l.Pool(), words)
 		require.NoError(t, err)
-		require.NotEmpty(t, floor.Sources)
-		same(t, l, words, floor)
+		require.NotEmpty(t, answer.Sources)
+		same(t, l, words, answer)
 	}
 }
 
-func same(t *testing.T, l *ledger.Ledger, words string, floor ledger.Answer) {
+// same compares what the two found, and every amount.
+func same(t *testing.T, l *ledger.Ledger, words string, have floor) {
 	t.Helper()
 	own, err := l.Ask(t.Context(), words)
 	require.NoError(t, err)
-	require.NotEmpty(t, floor.Reached)
-	require.NotEmpty(t, floor.Sent)
-	requireSame(t, own.Sources, floor.Sources, func(x, y ledger.Source) int {
-		return cmp.Or(x.Depth-y.Depth, cmp.Compare(x.Into, y.Into), cmp.Compare(x.Lot, y.Lot))
-	})
-	requireSame(t, own.Reached, floor.Reached, func(x, y ledger.Reached) int { return cmp.Compare(x.Lot, y.Lot) })
-	requireSame(t, own.Sent, floor.Sent, func(x, y ledger.Sent) int {
-		return cmp.Or(cmp.Compare(x.Dispatch, y.Dispatch), cmp.Compare(x.Lot, y.Lot))
-	})
+	require.NotEmpty(t, have.Reached)
+	require.NotEmpty(t, have.Sent)
+	require.ElementsMatch(t, lines(own.Sources, func(s ledger.Source) string { return fmt.Sprint(s.Code, s.Into, s.Portion, s.Grams, s.Depth) }),
+		lines(have.Sources, func(s floorSource) string { return fmt.Sprint(s.Code, s.Into, s.Portion, s.Grams, s.Depth) }))
+	require.ElementsMatch(t, lines(own.Reached, func(r ledger.Reached) string {
+		return fmt.Sprint(r.Code, r.Depth, r.Made, r.OnHand, r.InPots, r.Sent, r.Kept, r.Gone, r.Unaccounted)
+	}), lines(have.Reached, func(r floorReached) string {
+		return fmt.Sprint(r.Code, r.Depth, r.Made, r.OnHand, r.InPots, r.Sent, r.Kept, r.Gone, r.Count)
+	}))
+	require.ElementsMatch(t, lines(own.Sent, func(s ledger.Sent) string { return fmt.Sprint(s.Code, s.LotCode, s.Buyer, s.Pieces, s.Returned) }),
+		lines(have.Sent, func(s floorSent) string { return fmt.Sprint(s.Code, s.LotCode, s.Buyer, s.Pieces, s.Returned) }))
 }
 
-// requireSame compares two lists in any order, by what they say: 2 and 2.000 are one amount.
-func requireSame[T any](t *testing.T, want, have []T, order func(x, y T) int) {
-	t.Helper()
-	slices.SortFunc(want, order)
-	slices.SortFunc(have, order)
-	require.Equal(t, len(want), len(have))
-	for i := range want {
-		asked, err := json.Marshal(want[i])
-		require.NoError(t, err)
-		floor, err := json.Marshal(have[i])
-		require.NoError(t, err)
-		require.JSONEq(t, string(asked), string(floor))
+func lines[T any](list []T, line func(T) string) (out []string) {
+	for _, v := range list {
+		out = append(out, line(v))
 	}
+	return out
 }

@@ -20,6 +20,7 @@ import (
 const (
 	dataVariable    = "ASHBOOK_BENCH_DATA"    // folder of the cluster that keeps the filled ledgers
 	batchesVariable = "ASHBOOK_BENCH_BATCHES" // how many batches the ledger has
+	freshVariable   = "ASHBOOK_BENCH_FRESH"   // not empty: fill the ledger anew
 )
 
 // ground is the large ledger that the benchmarks run on, on a server that keeps every promise about crashes.
@@ -59,6 +60,11 @@ func fillOnce(ctx context.Context, cluster *localpg.Cluster, n int) error {
 		return err
 	}
 	defer conn.Close(ctx)
+	if os.Getenv(freshVariable) != "" {
+		if _, err := conn.Exec(ctx, `drop database if exists `+database(n)); err != nil {
+			return err
+		}
+	}
 	var there bool
 	if err := conn.QueryRow(ctx, `select exists (select 1 from pg_database where datname = $1)`, database(n)).Scan(&there); err != nil || there {
 		return err

@@ -176,6 +176,33 @@ need_go() {
   have go || fail "Go is missing. Install Go $(sed -n 's/^go //p' "$root/go.mod") or newer: https://go.dev/dl/"
 }
 
+# can_enter USER FOLDER: can USER come as far as FOLDER, or the part of its
+# path that exists?
+can_enter() {
+  local folder=$2
+  while [[ ! -d $folder ]]; do folder=$(dirname "$folder"); done
+  # shellcheck disable=SC2016 # the inner shell expands it
+  TRY=$folder su -s /bin/sh "$1" -c 'cd "$TRY"' >/dev/null 2>&1
+}
+
+# records_folder NAME: where records that a script makes go. Started by root the
+# database runs as user postgres, or else nobody, who cannot enter a clone under
+# /root.
+records_folder() {
+  local folder=$root/ashbook-data/$1 user=nobody outside
+  if id postgres >/dev/null 2>&1; then user=postgres; fi
+  if ((EUID != 0)) || can_enter "$user" "$folder"; then
+    echo "$folder"
+    return
+  fi
+  outside=/var/tmp/ashbook-$(printf %s "$root" | cksum | cut -d ' ' -f 1)
+  # Anyone may make a folder there, so it counts only when it is root's.
+  mkdir -m 0711 "$outside" 2>/dev/null || true
+  [[ -d $outside && ! -L $outside && -O $outside ]] ||
+    fail "$outside is in the way and is not root's; give a folder for the records with --data"
+  echo "$outside/$1"
+}
+
 # build: makes bin/ashbook. It is put in place in one step, so that an ashbook
 # that runs, or a second build at the same time, is not disturbed.
 build() {
