@@ -119,7 +119,7 @@ func (s *Server) strikePage(r *http.Request, form func(entry int64, back string)
 	if err != nil {
 		return nil, err
 	}
-	e, err := s.entry(r.Context(), id)
+	e, err := s.ledger.JournalEntry(r.Context(), id)
 	if err != nil {
 		return nil, err
 	}
@@ -132,7 +132,7 @@ func (s *Server) strikePage(r *http.Request, form func(entry int64, back string)
 		back = "/journal"
 	}
 	back = localPath(back)
-	line := journalLine(e)
+	line := journalLine(s.actor(r.Context()), e)
 	return &pages.Correct{Base: b, Entry: id, What: line.Kind + " " + line.What + ", by " + line.Person, Back: back, Strike: form(id, back)}, nil
 }
 

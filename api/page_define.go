@@ -64,7 +64,7 @@ func (s *Server) defining(r *http.Request, rows int) (*pages.Define, error) {
 	if chi.URLParam(r, "id") != "" {
 		id, err := number(r, "id")
 		keep(&err, &m)(s.ledger.Material(r.Context(), id))
-		keep(&err, &parts)(s.parts(r.Context(), id))
+		keep(&err, &parts)(s.ledger.Parts(r.Context(), id))
 		if err != nil {
 			return nil, err
 		}

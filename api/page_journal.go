@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"ashbook/api/pages"
+	"ashbook/ledger"
 )
 
 func queryOf(words string) string { return url.QueryEscape(words) }
@@ -16,15 +17,15 @@ const pageOfEntries = 100
 
 func (s *Server) getJournal(w http.ResponseWriter, r *http.Request) error {
 	p := &pages.Journal{}
-	var list []journalRow
+	var list []ledger.JournalEntry
 	var err error
 	keep(&err, &p.Base)(s.base(r, "Journal"))
-	keep(&err, &list)(s.entries(r.Context(), asked(r, "before")))
+	keep(&err, &list)(s.ledger.Journal(r.Context(), ledger.JournalQuery{Before: asked(r, "before"), Limit: pageOfEntries}))
 	if err != nil {
 		return err
 	}
 	for _, e := range list {
-		p.Lines = append(p.Lines, journalLine(e))
+		p.Lines = append(p.Lines, journalLine(s.actor(r.Context()), e))
 	}
 	if len(list) == pageOfEntries {
 		p.Next = list[len(list)-1].ID
@@ -42,10 +43,6 @@ var kindWords = map[string]string{
 	"buyer.added": "Buyer added", "dispatch.sent": "Sent", "dispatch.returned": "Came back", "label.issued": "Label drawn",
 	"drill.recorded": "Drill recorded", "entry.struck": "Entry struck",
 }
-
-// strikable are the kinds that can be taken back. The ledger decides; this only says where a button is worth showing.
-var strikable = map[string]bool{"lot.received": true, "weighing.taken": true, "reading.taken": true, "step.taken": true, "portions.split": true,
-	"release.decided": true, "stock.moved": true, "dispatch.sent": true, "dispatch.returned": true}
 
 // told is what a line of the journal takes from the body of an entry.
 type told struct {
@@ -74,14 +71,14 @@ type told struct {
 	ID, Batch, Lot, Material, Dispatch int64
 }
 
-func journalLine(e journalRow) pages.JournalLine {
+func journalLine(by ledger.Actor, e ledger.JournalEntry) pages.JournalLine {
 	line := pages.JournalLine{Entry: e.ID, Kind: kindWords[e.Kind], Person: e.Person, HappenedAt: e.HappenedAt, RecordedAt: e.RecordedAt,
-		Corrects: e.Corrects, CorrectedBy: e.CorrectedBy, Reason: e.Reason, Strikable: strikable[e.Kind]}
+		Corrects: e.Corrects, CorrectedBy: e.CorrectedBy, Reason: e.Reason, Strikable: e.Correctable() && by.May(e.Body.Right())}
 	if line.Kind == "" {
 		line.Kind = e.Kind
 	}
 	var t told
-	if err := json.Unmarshal([]byte(e.Body), &t); err != nil {
+	if err := json.Unmarshal([]byte(e.Text), &t); err != nil {
 		return line // the kind, the person and the times stand; the journal itself is checked by verify
 	}
 	line.What, line.Link = t.words(), t.link(e.Kind)

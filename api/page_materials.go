@@ -70,7 +70,7 @@ func (s *Server) getMaterial(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) partsByName(ctx context.Context, material int64) ([]pages.Part, error) {
-	parts, err := s.parts(ctx, material)
+	parts, err := s.ledger.Parts(ctx, material)
 	if err != nil {
 		return nil, err
 	}

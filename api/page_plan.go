@@ -129,7 +129,7 @@ func (s *Server) postPlanPrep(w http.ResponseWriter, r *http.Request) error {
 
 // linesFor works out what goes into an amount of a prepared material, to a hundredth of a gram.
 func (s *Server) linesFor(r *http.Request, material int64, total decimal.Decimal) ([]ledger.PlanLine, error) {
-	parts, err := s.parts(r.Context(), material)
+	parts, err := s.ledger.Parts(r.Context(), material)
 	var lines []ledger.PlanLine
 	for _, part := range parts {
 		lines = append(lines, ledger.PlanLine{Material: part.Material, Grams: total.Mul(part.Share).Round(2)})

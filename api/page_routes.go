@@ -44,7 +44,7 @@ func (s *Server) mountHouse(r chi.Router) {
 	r.Post("/people/{id}/password", s.page(ledger.MayManage, s.postPersonPassword))
 	r.Get("/suppliers", s.page(ledger.MayRead, s.getSuppliers))
 	r.Post("/suppliers", s.page(ledger.MayMake, s.postSupplier))
-	r.Get("/buyers", s.page(ledger.MayRead, s.getBuyers))
+	r.Get("/buyers", s.page(ledger.MaySell, s.getBuyers))
 	r.Post("/buyers", s.page(ledger.MaySell, s.postBuyer))
 }
 
@@ -97,8 +97,8 @@ func (s *Server) mountBench(r chi.Router) {
 	r.Post("/batches/{id}/decide/{deviation}", s.page(ledger.MayRelease, s.onBatch(s.postDecide)))
 	r.Get("/weighings/{id}/correct", s.page(ledger.MayMake, s.getCorrect))
 	r.Post("/weighings/{id}/correct", s.page(ledger.MayMake, s.postCorrect))
-	r.Get("/entries/{id}/strike", s.page(ledger.MayMake, s.getStrike))
-	r.Post("/entries/{id}/strike", s.page(ledger.MayMake, s.postStrike))
+	r.Get("/entries/{id}/strike", s.page(ledger.MaySell, s.getStrike))
+	r.Post("/entries/{id}/strike", s.page(ledger.MaySell, s.postStrike))
 }
 
 func (s *Server) mountSales(r chi.Router) {

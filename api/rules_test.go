@@ -97,7 +97,9 @@ func routes(t *testing.T, h http.Handler) []string {
 }
 
 // endsSession tells whether nobody is signed in after a route was taken.
-func endsSession(route string) bool { return route == "DELETE /v1/session" || route == "POST /sign-out" }
+func endsSession(route string) bool {
+	return route == "DELETE /v1/session" || route == "POST /sign-out"
+}
 
 func TestEveryRouteStatesWhoMayTakeIt(t *testing.T) {
 	t.Parallel()

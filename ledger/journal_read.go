@@ -19,6 +19,7 @@ type JournalEntry struct {
 	CorrectedBy int64     `json:"corrected_by,omitempty"`
 	Reason      string    `json:"reason,omitempty"`
 	Body        Body      `json:"body"`
+	Text        string    `json:"-"` // the body as it was kept
 }
 
 // Correctable tells whether the entry can be corrected or struck, and was not yet.
@@ -65,11 +66,10 @@ func (l *Ledger) JournalEntry(ctx context.Context, id int64) (JournalEntry, erro
 func scanEntry(row pgx.CollectableRow) (JournalEntry, error) {
 	var e JournalEntry
 	var version int16
-	var text string
-	err := row.Scan(&e.ID, &e.Kind, &version, &e.Person, &e.HappenedAt, &e.RecordedAt, &e.Corrects, &e.CorrectedBy, &e.Reason, &text)
+	err := row.Scan(&e.ID, &e.Kind, &version, &e.Person, &e.HappenedAt, &e.RecordedAt, &e.Corrects, &e.CorrectedBy, &e.Reason, &e.Text)
 	if err != nil {
 		return e, err
 	}
-	e.Body, err = decode(e.Kind, version, []byte(text))
+	e.Body, err = decode(e.Kind, version, []byte(e.Text))
 	return e, err
 }
