@@ -40,6 +40,9 @@ func waiting(b pages.Base, list []ledger.Batch) []pages.Waiting {
 		wait := pages.Waiting{Batch: batch, Next: nextWord(batch)}
 		if due := dueAt(batch); due.After(b.Now) {
 			wait.Due = "from " + b.When(due)
+			if batch.Stage == ledger.Curing { // cure is counted in days
+				wait.Due = "from " + b.On(due)
+			}
 		}
 		out = append(out, wait)
 	}
@@ -51,7 +54,7 @@ func nextWord(b ledger.Batch) string {
 	if b.Purpose != ledger.ForSoap && (b.Stage == ledger.Planned || b.Stage == ledger.Weighing) {
 		return "weigh and fill"
 	}
-	return map[string]string{ledger.Planned: "start", ledger.Weighing: "weigh", ledger.LyeMade: "combine", ledger.Combined: "pour",
+	return map[string]string{ledger.Planned: "start", ledger.Weighing: "weigh, make the lye", ledger.LyeMade: "combine", ledger.Combined: "pour",
 		ledger.Poured: "unmould", ledger.Unmoulded: "cut", ledger.Curing: "cure, test, release"}[b.Stage]
 }
 

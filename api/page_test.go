@@ -68,7 +68,7 @@ func TestARoleSeesOnlyTheFormsItMayUse(t *testing.T) {
 	w := newWorkshop(t)
 	batch, bars := w.bars("Two oils")
 	visitor := w.as(ledger.Visitor)
-	for _, path := range []string{"/", "/stock", "/materials", "/formulas", "/batches", "/buyers", "/suppliers", "/dispatches", "/journal", "/drills", "/shop", "/people",
+	for _, path := range []string{"/", "/stock", "/materials", "/formulas", "/batches", "/suppliers", "/dispatches", "/journal", "/drills", "/shop", "/people",
 		fmt.Sprintf("/batches/%d", batch.ID), fmt.Sprintf("/lots/%d", bars.ID)} {
 		r := visitor.see(path)
 		require.Equal(t, http.StatusOK, r.status, path)
