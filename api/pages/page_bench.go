@@ -122,6 +122,12 @@ type Correct struct {
 // Template names the template.
 func (*Correct) Template() string { return "correct" }
 
+// Refused tells that what comes next was tried and stopped: what was found then stands right below the figure, and the
+// caution below the form.
+func (b *Batch) Refused() bool {
+	return b.Weigh != nil && b.Weigh.Faulty() || b.Step != nil && b.Step.Faulty()
+}
+
 // Put puts a form back in its place with what was typed and what is wrong. When the batch has moved on meanwhile and
 // the place is gone, the form stands among what else may be done.
 func (b *Batch) Put(f *Form) {

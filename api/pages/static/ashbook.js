@@ -51,6 +51,7 @@
   const fine = matchMedia("(pointer: fine)").matches;
   const next = wrong || (fine && document.querySelector("#weigh-mass, #sign-in-login"));
   if (next) next.focus({ preventScroll: !wrong });
+  if (!wrong) document.querySelector("form .fault-whole")?.scrollIntoView({ block: "center" });
 
   // A scanner ends a code with Enter: it goes on to the next empty field, and sends the form from the last.
   document.addEventListener("keydown", (event) => {
