@@ -142,7 +142,8 @@ func (s *Server) postCut(w http.ResponseWriter, r *http.Request, b ledger.Batch)
 	for i := range max(1, len(portions)) {
 		row := "outputs." + strconv.Itoa(i) + "."
 		if in.text(row+"pieces") != "" || in.text(row+"mass") != "" {
-			body.Outputs = append(body.Outputs, ledger.Output{What: "bars", Portion: in.text(row + "portion"), Pieces: in.count(row + "pieces"), Mass: in.mass(row+"mass", row+"unit")})
+			body.Outputs = append(body.Outputs, ledger.Output{What: "bars", Portion: in.text(row + "portion"), Pieces: in.count(row + "pieces"),
+				Mass: in.mass(row+"mass", row+"unit"), BestBefore: in.text("best_before")})
 		}
 	}
 	if in.text("remnants") != "" {

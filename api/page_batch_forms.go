@@ -108,6 +108,7 @@ func splitForm(b ledger.Batch, portions []ledger.BatchPortion) *pages.Form {
 
 func cutForm(b ledger.Batch, portions []ledger.BatchPortion) *pages.Form {
 	f := pages.NewForm("cut", actionOf(b, "cut"), "Record what it gave",
+		pages.In(pages.Date, "best_before", "Best before, for the bars", "It is printed on the label. Empty: none."),
 		pages.In(pages.Decimal, "remnants", "Trimmings, all of them", "Kept to be made over. Empty: none."), unitField("remnants_unit", massUnits()),
 		pages.In(pages.Decimal, "waste", "Left in the pot or thrown away", "Empty: nothing."), unitField("waste_unit", massUnits())).WithTime()
 	which := pages.OrNone("all of it", portionOptions(portions))

@@ -99,8 +99,8 @@ func (s *Server) lotForms(p *pages.Lot) {
 	if p.May("release") && lot.Held {
 		p.Free = freeForm(lot.ID)
 	}
-	if p.May("make") {
-		p.Move, p.File = moveForm(lot), paperForm(lot.ID)
+	if p.May("make") && lot.StruckBy == nil {
+		p.Move, p.File, p.Right = moveForm(lot), paperForm(lot.ID), rightForm(lot)
 	}
 	if p.May("sell") && lot.What == "bars" {
 		p.Label = labelForm("/lots/"+digits(lot.ID)+"/label", []ledger.Lot{lot})
@@ -158,7 +158,8 @@ func moveForm(lot ledger.Lot) *pages.Form {
 		pages.In(pages.Choice, "way", "What happened?", "").Must().Of(
 			pages.Option{Value: ledger.Discarded, Label: "Thrown away"}, pages.Option{Value: ledger.KeptBack, Label: "Kept as a sample"},
 			pages.Option{Value: ledger.Missing, Label: "A count found less", Note: "how much less"},
-			pages.Option{Value: ledger.Surplus, Label: "A count found more", Note: "how much more"}),
+			pages.Option{Value: ledger.Surplus, Label: "A count found more", Note: "how much more"},
+			pages.Option{Value: ledger.Dried, Label: "It dried", Note: "the water that left; not for bars"}),
 		pages.In(pages.Decimal, "amount", label, "").Must().Large(),
 		pages.In(pages.Select, "from", "Where does it lie?", "").Of(pages.OrNone("wherever it is now", pages.Same("shelf", "rack", "ready", "kept"))...),
 		pages.In(pages.Text, "reason", "Why, and how", "").Must()).WithTime()

@@ -62,6 +62,7 @@ func (s *Server) mountStore(r chi.Router) {
 	r.Post("/lots/{id}/hold", s.page(ledger.MaySell, s.postHold))
 	r.Post("/lots/{id}/free", s.page(ledger.MayRelease, s.postFree))
 	r.Post("/lots/{id}/move", s.page(ledger.MayMake, s.postMove))
+	r.Post("/lots/{id}/right", s.page(ledger.MayMake, s.postRight))
 	r.Post("/lots/{id}/papers", s.page(ledger.MayMake, s.postPaper))
 	r.Post("/lots/{id}/label", s.page(ledger.MaySell, s.postLotLabel))
 	r.Get("/documents/{id}", s.page(ledger.MayRead, s.getDocument))

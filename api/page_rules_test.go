@@ -52,6 +52,7 @@ var pageRules = map[string]ledger.Right{
 	"POST /lots/{id}/hold":                  ledger.MaySell,
 	"POST /lots/{id}/label":                 ledger.MaySell,
 	"POST /lots/{id}/move":                  ledger.MayMake,
+	"POST /lots/{id}/right":                 ledger.MayMake,
 	"POST /lots/{id}/papers":                ledger.MayMake,
 	"GET /materials":                        ledger.MayRead,
 	"GET /materials/new":                    ledger.MayMake,

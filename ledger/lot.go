@@ -234,6 +234,7 @@ type Lot struct {
 	PouredGrams decimal.Decimal  `json:"poured_grams" doc:"mass on the as-poured basis"`
 	Held        bool             `json:"held"`
 	HoldReason  string           `json:"hold_reason,omitempty"`
+	Entry       int64            `json:"entry" doc:"the entry that says what the lot is: the one to correct"`
 	StruckBy    *int64           `json:"struck_by,omitempty" doc:"the entry that took it back: it was never there"`
 	OnHand      decimal.Decimal  `json:"on_hand" doc:"on the shelf, the rack and ready, in its unit"`
 }
@@ -255,7 +256,7 @@ func (l Lot) State() string {
 func (l Lot) Expired(day time.Time) bool { return l.BestBefore != nil && day.After(*l.BestBefore) }
 
 const lotColumns = `l.id, l.code, l.what, l.name, l.unit, l.amount, l.material_id, l.supplier_id, l.supplier_lot, l.batch_id,
-	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.sap_value, l.grams, l.poured_grams, l.held, l.hold_reason, l.struck_by,
+	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.sap_value, l.grams, l.poured_grams, l.held, l.hold_reason, l.entry_id, l.struck_by,
 	(select coalesce(sum(b.amount), 0) from balance b where b.lot_id = l.id and b.place in ('shelf', 'rack', 'ready'))`
 
 func readLot(ctx context.Context, q querier, id int64) (Lot, error) {

@@ -105,6 +105,7 @@ type Lot struct {
 	Hold      *Form
 	Free      *Form
 	Move      *Form
+	Right     *Form
 	File      *Form
 	Label     *Form
 	Proof     bool // a label drawn now would be a proof
