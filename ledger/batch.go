@@ -216,10 +216,12 @@ type Batch struct {
 const batchColumns = `id, code, purpose, name, formula_version_id, material_id, stage, planned_on, temp_min_c, temp_max_c, mould_hours,
 	cure_days, superfat, poured_at, cut_at`
 
+func noBatch(id int64) error { return notFound("batch", "there is no batch %d", id) }
+
 func readBatch(ctx context.Context, q querier, id int64) (Batch, error) {
 	b, err := one[Batch](ctx, q, `select `+batchColumns+` from batch where id = $1`, id)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return b, notFound("batch", "there is no batch %d", id)
+		return b, noBatch(id)
 	}
 	return b, err
 }

@@ -126,6 +126,7 @@ func (l *Ledger) Record(ctx context.Context, by Actor, req Request) (*Receipt, e
 		if req.Key != "" {
 			subjects = append(subjects, keySubject(by, req.Key))
 		}
+		tx.corrects = old != nil
 		if err := tx.lockAll(ctx, subjects, body, oldBody); err != nil {
 			return err
 		}

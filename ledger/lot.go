@@ -259,10 +259,12 @@ const lotColumns = `l.id, l.code, l.what, l.name, l.unit, l.amount, l.material_i
 	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.sap_value, l.grams, l.poured_grams, l.held, l.hold_reason, l.entry_id, l.struck_by,
 	(select coalesce(sum(b.amount), 0) from balance b where b.lot_id = l.id and b.place in ('shelf', 'rack', 'ready'))`
 
+func noLot(id int64) error { return notFound("lot", "there is no lot %d", id) }
+
 func readLot(ctx context.Context, q querier, id int64) (Lot, error) {
 	lot, err := one[Lot](ctx, q, `select `+lotColumns+` from lot l where l.id = $1`, id)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return lot, notFound("lot", "there is no lot %d", id)
+		return lot, noLot(id)
 	}
 	return lot, err
 }

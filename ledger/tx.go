@@ -23,6 +23,8 @@ type Tx struct {
 	zone *time.Location
 	line int16
 	back int16
+	// corrects: the entry puts an older one right.
+	corrects bool
 	// aside is set while bars are moved because of the entry and not by it: that too stays when the entry is corrected.
 	aside bool
 	owed  map[spot]decimal.Decimal // what a reversal takes away, until settle

@@ -55,6 +55,9 @@ func (w *WeighingTaken) Subjects() []int64 { return []int64{w.Batch, w.Lot} }
 
 // Also are the lots that the batch gave and all that these went into: a correction may take their release back.
 func (w *WeighingTaken) Also(ctx context.Context, tx *Tx) ([]int64, error) {
+	if !tx.corrects {
+		return nil, nil
+	}
 	return lotsAfter(ctx, tx, w.Batch)
 }
 
@@ -65,32 +68,25 @@ func barLots(ctx context.Context, q querier, batch int64) ([]int64, error) {
 
 // Check resolves the mass and refuses what the batch cannot take.
 func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
-	b, err := readBatch(ctx, tx, w.Batch)
+	bench, err := w.readBench(ctx, tx)
 	if err != nil {
 		return err
 	}
-	lot, err := readLot(ctx, tx, w.Lot)
-	if err != nil {
-		return err
-	}
-	kind, density, err := kindOf(ctx, tx, lot)
-	if err != nil {
-		return err
-	}
-	w.Leaves = kind == "spirit"
+	b, lot := bench.batch, bench.lot
+	w.Leaves = bench.material.Kind == "spirit"
 	if err := w.checkStage(ctx, tx, b, e); err != nil {
 		return err
 	}
 	if err := w.checkOrigin(ctx, tx, b, lot); err != nil {
 		return err
 	}
-	if w.Mass, err = measure.ParseMass(w.Mass.Typed, w.Mass.Unit, density); err != nil {
+	if w.Mass, err = measure.ParseMass(w.Mass.Typed, w.Mass.Unit, bench.material.density()); err != nil {
 		return invalid("mass", "%s", err)
 	}
 	if err := positive("mass", w.Mass.Grams); err != nil {
 		return err
 	}
-	if err := w.resolveLine(ctx, tx); err != nil {
+	if err := w.resolveLine(ctx, tx, bench.lines); err != nil {
 		return err
 	}
 	if err := w.resolveSecond(ctx, tx, e); err != nil {
@@ -100,13 +96,38 @@ func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	return w.resolveAmount(ctx, tx, lot)
 }
 
-// kindOf gives the kind and density of what a lot is; soap has neither a material nor a density.
-func kindOf(ctx context.Context, q querier, lot Lot) (string, decimal.Decimal, error) {
-	if lot.MaterialID == nil {
-		return lot.What, decimal.Zero, nil
+// atBench is what a weighing is checked against. Soap has neither a material nor a density.
+type atBench struct {
+	batch    Batch
+	lot      Lot
+	material Material
+	lines    []BatchLine
+}
+
+// readBench reads it in one round trip: weighings are what is recorded most.
+func (w *WeighingTaken) readBench(ctx context.Context, tx *Tx) (b atBench, err error) {
+	var batches []Batch
+	var lots []Lot
+	var materials []Material
+	reads := &pgx.Batch{}
+	queue(reads, &batches, `select `+batchColumns+` from batch where id = $1`, w.Batch)
+	queue(reads, &lots, `select `+lotColumns+` from lot l where l.id = $1`, w.Lot)
+	queue(reads, &materials, `select `+materialColumns+` from material where id = (select material_id from lot where id = $1)`, w.Lot)
+	queue(reads, &b.lines, batchLines, w.Batch)
+	if err := tx.SendBatch(ctx, reads).Close(); err != nil {
+		return b, err
 	}
-	m, err := readMaterial(ctx, q, *lot.MaterialID)
-	return m.Kind, m.density(), err
+	if len(batches) == 0 {
+		return b, noBatch(w.Batch)
+	}
+	if len(lots) == 0 {
+		return b, noLot(w.Lot)
+	}
+	b.batch, b.lot = batches[0], lots[0]
+	if len(materials) > 0 {
+		b.material = materials[0]
+	}
+	return b, nil
 }
 
 // checkStage lets a weighing be put right at any later stage of its batch: what it touches is opened again. One that
@@ -142,17 +163,13 @@ func (w *WeighingTaken) checkOrigin(ctx context.Context, tx *Tx, b Batch, lot Lo
 	return nil
 }
 
-func (w *WeighingTaken) resolveLine(ctx context.Context, tx *Tx) error {
+func (w *WeighingTaken) resolveLine(ctx context.Context, tx *Tx, lines []BatchLine) error {
 	if err := anyWords("scale", &w.Scale, 60); err != nil {
 		return err
 	}
 	w.Planned, w.Tolerance, w.line = nil, nil, nil
 	if w.Line == 0 {
 		return w.checkPortion(ctx, tx)
-	}
-	lines, err := readLines(ctx, tx, w.Batch)
-	if err != nil {
-		return err
 	}
 	for _, l := range lines {
 		if l.Line == w.Line {
@@ -276,6 +293,8 @@ func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 		e.ID, w.Batch, w.Line, w.Lot, w.Portion, w.Planned, w.Tolerance, w.Amount, w.Mass.Grams, w.PouredGrams, w.Leaves, w.Mass.Typed,
 		w.Mass.Unit, w.Scale, w.SecondCheck, w.CheckedBy, e.PersonID, e.HappenedAt)
 	batch.Queue(`update batch set stage = $2 where id = $1 and stage = $3`, w.Batch, Weighing, Planned)
+	var from Place
+	batch.Queue(whereUsed, w.Lot, onShelf.Name, Released, ready.Name, onRack.Name).QueryRow(func(row pgx.Row) error { return row.Scan(&from.Name) })
 	if err := tx.SendBatch(ctx, batch).Close(); err != nil {
 		return err
 	}
@@ -283,17 +302,15 @@ func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if w.Leaves {
 		to = intoAir
 	}
-	from, err := tx.whereUsed(ctx, w.Lot)
-	if err != nil {
-		return err
-	}
 	return tx.move(ctx, e, w.Lot, w.Amount, from, to)
 }
 
 // whereUsed is the place from which a lot is used in a batch: materials from the shelf, soap from where it lies.
+const whereUsed = `select case when l.what <> 'bars' then $2 when b.stage = $3 then $4 else $5 end
+	from lot l left join batch b on b.id = l.batch_id where l.id = $1`
+
 func (tx *Tx) whereUsed(ctx context.Context, lot int64) (Place, error) {
-	place, err := scalar[string](ctx, tx, `select case when l.what <> 'bars' then $2 when b.stage = $3 then $4 else $5 end
-		from lot l left join batch b on b.id = l.batch_id where l.id = $1`, lot, onShelf.Name, Released, ready.Name, onRack.Name)
+	place, err := scalar[string](ctx, tx, whereUsed, lot, onShelf.Name, Released, ready.Name, onRack.Name)
 	return Place{Name: place}, err
 }
 
