@@ -124,6 +124,18 @@ func (k *call) open(ctx context.Context, beside bool) (*host.Host, error) {
 	return h, err
 }
 
+// with reads the flags, opens the ledger, beside a serving ashbook if need be, and closes it after do.
+func (k *call) with(ctx context.Context, words int, do func(*host.Host) error) error {
+	if err := k.parse(words); err != nil {
+		return err
+	}
+	h, err := k.open(ctx, true)
+	if err != nil {
+		return err
+	}
+	return errors.Join(do(h), h.Close())
+}
+
 // code turns an error into an exit code, by the fault where the ledger names one.
 func code(err error, errs io.Writer) int {
 	if err == nil || errors.Is(err, flag.ErrHelp) {

@@ -8,6 +8,7 @@ import (
 	"os"
 
 	"ashbook/api"
+	"ashbook/api/host"
 	"ashbook/labels"
 	"ashbook/ledger"
 )
@@ -20,23 +21,17 @@ func printJSON(out io.Writer, v any) error {
 
 func ask(ctx context.Context, k *call) error {
 	asJSON := k.flags.Bool("json", false, "answer as JSON")
-	if err := k.parse(1); err != nil {
+	return k.with(ctx, 1, func(h *host.Host) error {
+		a, err := h.Ledger.Ask(ctx, k.rest[0])
+		if err != nil {
+			return err
+		}
+		if *asJSON {
+			return printJSON(k.out, a)
+		}
+		_, err = fmt.Fprint(k.out, a.Text())
 		return err
-	}
-	h, err := k.open(ctx, true)
-	if err != nil {
-		return err
-	}
-	defer h.Close()
-	a, err := h.Ledger.Ask(ctx, k.rest[0])
-	if err != nil {
-		return err
-	}
-	if *asJSON {
-		return printJSON(k.out, a)
-	}
-	_, err = fmt.Fprint(k.out, a.Text())
-	return err
+	})
 }
 
 func label(ctx context.Context, k *call) error {
@@ -44,59 +39,47 @@ func label(ctx context.Context, k *call) error {
 	copies := k.flags.Int("copies", 1, "how many are to be printed")
 	login := k.flags.String("by", "owner", "`login` of the person who issues it")
 	out := k.flags.String("out", "", "`file` to write; empty: the lot's code and .pdf")
-	if err := k.parse(1); err != nil {
+	return k.with(ctx, 1, func(h *host.Host) error {
+		lot, err := h.Ledger.BarsByCode(ctx, k.rest[0])
+		if err != nil {
+			return err
+		}
+		by, err := h.Ledger.ActorByLogin(ctx, *login)
+		if err != nil {
+			return err
+		}
+		issued, err := labels.Issue(ctx, h.Ledger, by, labels.Request{Lot: lot.ID, Copies: *copies, Style: *style})
+		if err != nil {
+			return err
+		}
+		if *out == "" {
+			*out = lot.Code + ".pdf"
+		}
+		if err := os.WriteFile(*out, issued.PDF, 0o644); err != nil {
+			return fmt.Errorf("the label is recorded as entry %d, but cannot be written: %w", issued.Receipt.Entry, err)
+		}
+		_, err = fmt.Fprintf(k.out, "%s: label of %s (%s), entry %d\n", *out, lot.Code, lot.Name, issued.Receipt.Entry)
 		return err
-	}
-	h, err := k.open(ctx, true)
-	if err != nil {
-		return err
-	}
-	defer h.Close()
-	lot, err := h.Ledger.BarsByCode(ctx, k.rest[0])
-	if err != nil {
-		return err
-	}
-	by, err := h.Ledger.ActorByLogin(ctx, *login)
-	if err != nil {
-		return err
-	}
-	issued, err := labels.Issue(ctx, h.Ledger, by, labels.Request{Lot: lot.ID, Copies: *copies, Style: *style})
-	if err != nil {
-		return err
-	}
-	if *out == "" {
-		*out = lot.Code + ".pdf"
-	}
-	if err := os.WriteFile(*out, issued.PDF, 0o644); err != nil {
-		return fmt.Errorf("the label is recorded as entry %d, but cannot be written: %w", issued.Receipt.Entry, err)
-	}
-	_, err = fmt.Fprintf(k.out, "%s: label of %s (%s), entry %d\n", *out, lot.Code, lot.Name, issued.Receipt.Entry)
-	return err
+	})
 }
 
 func verify(ctx context.Context, k *call) error {
 	asJSON := k.flags.Bool("json", false, "answer as JSON")
-	if err := k.parse(0); err != nil {
+	return k.with(ctx, 0, func(h *host.Host) error {
+		v, err := h.Ledger.Verify(ctx)
+		if err != nil {
+			return err
+		}
+		if *asJSON {
+			err = printJSON(k.out, v)
+		} else {
+			_, err = fmt.Fprint(k.out, v.Text())
+		}
+		if err == nil && v.Difference != "" {
+			return errNo
+		}
 		return err
-	}
-	h, err := k.open(ctx, true)
-	if err != nil {
-		return err
-	}
-	defer h.Close()
-	v, err := h.Ledger.Verify(ctx)
-	if err != nil {
-		return err
-	}
-	if *asJSON {
-		err = printJSON(k.out, v)
-	} else {
-		_, err = fmt.Fprint(k.out, v.Text())
-	}
-	if err == nil && v.Difference != "" {
-		return errNo
-	}
-	return err
+	})
 }
 
 func migrate(ctx context.Context, k *call) error {
@@ -118,22 +101,16 @@ func migrate(ctx context.Context, k *call) error {
 }
 
 func person(ctx context.Context, k *call) error {
-	if err := k.parse(1); err != nil {
+	return k.with(ctx, 1, func(h *host.Host) error {
+		by, err := h.Ledger.ActorByLogin(ctx, k.rest[0])
+		if err != nil {
+			return err
+		}
+		password, err := api.ResetPassword(ctx, h.Ledger, by.ID)
+		if err != nil {
+			return err
+		}
+		_, err = fmt.Fprintf(k.out, "one-time password of %s: %s\n", k.rest[0], password)
 		return err
-	}
-	h, err := k.open(ctx, true)
-	if err != nil {
-		return err
-	}
-	defer h.Close()
-	by, err := h.Ledger.ActorByLogin(ctx, k.rest[0])
-	if err != nil {
-		return err
-	}
-	password, err := api.ResetPassword(ctx, h.Ledger, by.ID)
-	if err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(k.out, "one-time password of %s: %s\n", k.rest[0], password)
-	return err
+	})
 }
