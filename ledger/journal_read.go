@@ -33,17 +33,22 @@ type JournalQuery struct {
 	Kind   string
 	Before int64 // entries with a lower number
 	Limit  int   // at most 500; 0: 100
+	Oldest bool  // the oldest first, instead of the latest
 }
 
 const journalColumns = `select e.id, e.kind, e.format, coalesce(p.name, 'ashbook itself'), e.happened_at, e.recorded_at, coalesce(e.corrects, 0),
 	coalesce((select c.id from entry c where c.corrects = e.id), 0), e.reason, e.body from entry e left join person p on p.id = e.person_id `
 
-// Journal lists entries, the latest first.
+// Journal lists entries, the latest first unless asked otherwise.
 func (l *Ledger) Journal(ctx context.Context, q JournalQuery) ([]JournalEntry, error) {
 	if q.Limit <= 0 || q.Limit > 500 {
 		q.Limit = 100
 	}
-	rows, err := l.pool.Query(ctx, journalColumns+`where ($1 = '' or e.kind = $1) and ($2 = 0 or e.id < $2) order by e.id desc limit $3`, q.Kind, q.Before, q.Limit)
+	order := "desc"
+	if q.Oldest {
+		order = "asc"
+	}
+	rows, err := l.pool.Query(ctx, journalColumns+`where ($1 = '' or e.kind = $1) and ($2 = 0 or e.id < $2) order by e.id `+order+` limit $3`, q.Kind, q.Before, q.Limit)
 	if err != nil {
 		return nil, err
 	}

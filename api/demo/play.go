@@ -56,15 +56,34 @@ func (p *player) give(what, name string, id int64) error {
 }
 
 func (p *player) play(ctx context.Context) error {
+	if err := p.refuseOthers(ctx); err != nil {
+		return err
+	}
 	for i, e := range p.scenario.events {
 		p.now = e.recorded
-		if err := p.playOne(ctx, e, fmt.Sprintf("demo-%04d", i+1)); err != nil {
+		if err := p.playOne(ctx, e, keyOf(i)); err != nil {
 			return e.place.of(explain(err))
 		}
 	}
 	p.now = p.scenario.today
 	return nil
 }
+
+// refuseOthers keeps the demonstration out of a shop's own records, before anything is written: a journal either is
+// empty or begins with the scenario's first entry.
+func (p *player) refuseOthers(ctx context.Context) error {
+	first, err := p.ledger.Journal(ctx, ledger.JournalQuery{Limit: 1, Oldest: true})
+	if err != nil || len(first) == 0 {
+		return err
+	}
+	begun, err := p.ledger.Recorded(ctx, ledger.System, keyOf(0))
+	if err == nil && (begun == nil || begun.Entry != first[0].ID) {
+		return &ledger.Error{Fault: ledger.Conflict, Message: "the database holds records of its own, and the demonstration never goes among them: start with an empty one"}
+	}
+	return err
+}
+
+func keyOf(event int) string { return fmt.Sprintf("demo-%04d", event+1) }
 
 // explain adds what a gate found, and what a conflict most likely means here.
 func explain(err error) error {

@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"ashbook/ledger"
 	"ashbook/ledger/ledgertest"
 )
 
@@ -128,4 +129,16 @@ func table(t loaded, name string) map[string][]string {
 		by[r[0]] = r
 	}
 	return by
+}
+
+// A shop's own records never get the demonstration among them.
+func TestOwnRecordsAreLeftAlone(t *testing.T) {
+	l, _, db := ledgertest.OpenDatabase(t)
+	_, err := l.Record(t.Context(), ledger.System, ledger.Request{Body: &ledger.SupplierAdded{Name: "Somebody"}})
+	require.NoError(t, err)
+	_, err = Load(t.Context(), db.Service)
+	require.ErrorContains(t, err, "records of its own")
+	entries, err := l.Journal(t.Context(), ledger.JournalQuery{})
+	require.NoError(t, err)
+	require.Len(t, entries, 1)
 }
