@@ -51,13 +51,13 @@ func (f *filler) rows(e int64, at time.Time, body ledger.Body) {
 	case *ledger.StepTaken:
 		f.to.add("step", e, b.Batch, b.Step, b.Note, f.by.ID, at)
 	case *ledger.LotReceived:
-		f.to.add("lot", b.ID, b.Code, "bought", f.names[b.Material], "g", b.Mass.Grams, b.Material, b.Supplier, b.SupplierLot, nil, "", b.ReceivedOn, b.Mass.Grams, b.Mass.Grams, e)
+		f.to.add("lot", b.ID, b.Code, "bought", f.names[b.Material], "g", b.Mass.Grams, b.Material, b.Supplier, b.SupplierLot, nil, "", b.ReceivedOn, b.Mass.Grams, b.Mass.Grams, 0, e)
 		f.move(e, b.ID, b.Mass.Grams, "supplier", 0, "shelf", 0)
 	case *ledger.WeighingTaken:
 		f.weighingRows(e, at, b)
 	case *ledger.BatchYielded:
 		for _, o := range b.Outputs {
-			f.to.add("lot", o.ID, o.Code, o.What, o.Name, "piece", o.Pieces, nil, nil, "", b.Batch, o.Portion, b.MadeOn, o.Mass.Grams, o.PouredGrams, e)
+			f.to.add("lot", o.ID, o.Code, o.What, o.Name, "piece", o.Pieces, nil, nil, "", b.Batch, o.Portion, b.MadeOn, o.Mass.Grams, o.PouredGrams, o.PourShare, e)
 			f.move(e, o.ID, decimal.NewFromInt(o.Pieces), "made", b.Batch, "rack", 0)
 		}
 	case *ledger.ReadingTaken:
@@ -107,7 +107,7 @@ var columns = map[string]string{
 	"serial":     "kind, day, last",
 	"batch":      "id, code, purpose, name, formula_version_id, stage, planned_on, mould_hours, cure_days, superfat, poured_at, cut_at, entry_id",
 	"batch_line": "batch_id, line, material_id, portion, planned, tolerance",
-	"lot": "id, code, what, name, unit, amount, material_id, supplier_id, supplier_lot, batch_id, portion, made_on, grams, poured_grams, entry_id" +
+	"lot": "id, code, what, name, unit, amount, material_id, supplier_id, supplier_lot, batch_id, portion, made_on, grams, poured_grams, pour_share, entry_id" +
 		", held, hold_reason",
 	"weighing": "entry_id, batch_id, line, lot_id, portion, planned, tolerance, amount, grams, poured_grams, leaves, typed, unit, scale, second_check, " +
 		"person_id, happened_at",

@@ -121,8 +121,8 @@ func (r *LotReceived) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 		return err
 	}
 	_, err = tx.Exec(ctx, `insert into lot (id, code, what, name, unit, amount, material_id, supplier_id, supplier_lot, portion,
-		made_on, best_before, cost, purity, sap_value, grams, poured_grams, held, hold_reason, entry_id)
-		values ($1,$2,'bought',(select name from material where id = $4),'g',$3,$4,$5,$6,'',$7,$8,$9,$10,$11,$3,$3,false,'',$12)
+		made_on, best_before, cost, purity, sap_value, grams, poured_grams, pour_share, held, hold_reason, entry_id)
+		values ($1,$2,'bought',(select name from material where id = $4),'g',$3,$4,$5,$6,'',$7,$8,$9,$10,$11,$3,$3,0,false,'',$12)
 		on conflict (id) do update set amount=excluded.amount, grams=excluded.grams, poured_grams=excluded.poured_grams,
 		supplier_id=excluded.supplier_id, supplier_lot=excluded.supplier_lot, best_before=excluded.best_before, cost=excluded.cost,
 		purity=excluded.purity, sap_value=excluded.sap_value, entry_id=excluded.entry_id`,

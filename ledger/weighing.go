@@ -216,7 +216,8 @@ func (w *WeighingTaken) resolveSecond(ctx context.Context, tx *Tx, e *Entry) err
 }
 
 // resolveAmount turns the mass into what leaves the lot and what the family tree counts. Soap that is reworked counts
-// as it was poured: it has lost water since, and its ingredients have not.
+// as it was poured: it has lost water since, and its ingredients have not. Stock lye that steamed counts likewise, so
+// that its alkali is not thought less than it may be.
 func (w *WeighingTaken) resolveAmount(ctx context.Context, tx *Tx, lot Lot) error {
 	w.Amount, w.PouredGrams = w.Mass.Grams, w.Mass.Grams
 	if lot.Unit == "piece" {
@@ -230,7 +231,7 @@ func (w *WeighingTaken) resolveAmount(ctx context.Context, tx *Tx, lot Lot) erro
 	if w.Pieces != nil {
 		return invalid("pieces", "%s is kept in grams, not in pieces", lot.Code)
 	}
-	if lot.What != "remnants" {
+	if lot.What == "bought" {
 		return nil
 	}
 	dried, err := scalar[decimal.Decimal](ctx, tx, `select coalesce(sum(amount), 0) from balance where lot_id = $1 and place = 'air'`, lot.ID)
@@ -302,7 +303,10 @@ func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if w.Leaves {
 		to = intoAir
 	}
-	return tx.move(ctx, e, w.Lot, w.Amount, from, to)
+	if err := tx.move(ctx, e, w.Lot, w.Amount, from, to); err != nil || e.Corrects == 0 {
+		return err
+	}
+	return tx.pourAnew(ctx, w.Batch)
 }
 
 // whereUsed is the place from which a lot is used in a batch: materials from the shelf, soap from where it lies.
@@ -319,7 +323,16 @@ func (w *WeighingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) erro
 	if _, err := tx.Exec(ctx, `update weighing set struck_by = $2 where entry_id = $1`, old.ID, by.ID); err != nil {
 		return err
 	}
+	if err := tx.pourAnew(ctx, w.Batch); err != nil {
+		return err
+	}
 	return tx.reopenAll(ctx, w.Batch, by)
+}
+
+// pourAnew divides a pour whose mass was corrected over what was cut from it, in the shares of the cut.
+func (tx *Tx) pourAnew(ctx context.Context, batch int64) error {
+	_, err := tx.Exec(ctx, `update lot set poured_grams = round(pour_share * (`+poured+`), 6) where batch_id = $1 and pour_share > 0`, batch)
+	return err
 }
 
 // lotsAfter are the lots that a batch gave and all lots that these went into.

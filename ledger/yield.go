@@ -21,6 +21,7 @@ type Output struct {
 	Mass        measure.Mass    `json:"mass" doc:"all of it on the scale"`
 	BestBefore  string          `json:"best_before,omitempty" format:"date" doc:"empty for what is prepared: the earliest of what went in"`
 	PouredGrams decimal.Decimal `json:"poured_grams" readOnly:"true" doc:"its part of what was poured"`
+	PourShare   decimal.Decimal `json:"pour_share" readOnly:"true" doc:"the same as a fraction of the pour; 0 for what is prepared"`
 }
 
 // BatchYielded counts and weighs what a batch gave: bars and trimmings at cutting, or a prepared lot.
@@ -90,7 +91,7 @@ func (y *BatchYielded) Check(ctx context.Context, tx *Tx, e *Entry) error {
 			return err
 		}
 	}
-	return y.allot(ctx, tx)
+	return y.allot(ctx, tx, b)
 }
 
 // corrected gives the record that this one puts right, nil when there is none. What can be put right is how much there was
@@ -175,10 +176,15 @@ func (o *Output) checkPortion(ctx context.Context, tx *Tx, b Batch) error {
 	return err
 }
 
+// poured is what went into a batch and stays in it, on the as-poured basis.
+const poured = `select coalesce(sum(poured_grams), 0) from weighing where batch_id = $1 and struck_by is null and not leaves`
+
 // allot divides what was poured over the outputs and the waste by their mass. Water that leaves before cutting leaves
-// all of them alike, so the mass at cutting is a fair key; the last output takes what rounding leaves.
-func (y *BatchYielded) allot(ctx context.Context, tx *Tx) error {
-	pot, err := scalar[decimal.Decimal](ctx, tx, `select coalesce(sum(poured_grams), 0) from weighing where batch_id = $1 and struck_by is null and not leaves`, y.Batch)
+// all of them alike, so the mass at cutting is a fair key; the last output takes what rounding leaves. Stock lye is
+// allotted likewise: what is missing of it is taken for steam, which leaves the lye stronger, the safe side. Of other
+// prepared lots what is missing stayed in the jug and took its ingredients along.
+func (y *BatchYielded) allot(ctx context.Context, tx *Tx, b Batch) error {
+	pot, err := scalar[decimal.Decimal](ctx, tx, poured, y.Batch)
 	if err != nil {
 		return err
 	}
@@ -200,13 +206,16 @@ func (y *BatchYielded) allot(ctx context.Context, tx *Tx) error {
 	for i := range y.Outputs {
 		o := &y.Outputs[i]
 		o.PouredGrams = pot.Mul(o.Mass.Grams).DivRound(total, 6)
-		if o.What == "prepared" { // loses nothing that counts: what is missing stayed in the jug
+		o.PourShare = decimal.Zero
+		if b.Purpose == ForPremix || b.Purpose == ForMerge {
 			o.PouredGrams = o.Mass.Grams
+			continue
 		}
-		if i == len(y.Outputs)-1 && y.Waste == nil && o.What != "prepared" {
+		if i == len(y.Outputs)-1 && y.Waste == nil {
 			o.PouredGrams = left
 		}
 		left = left.Sub(o.PouredGrams)
+		o.PourShare = o.PouredGrams.DivRound(pot, 12)
 	}
 	return nil
 }
@@ -269,10 +278,10 @@ func (o Output) apply(ctx context.Context, tx *Tx, e *Entry, batch int64, day ti
 		unit, amount = "piece", decimal.NewFromInt(o.Pieces)
 	}
 	_, err = tx.Exec(ctx, `insert into lot (id, code, what, name, unit, amount, material_id, supplier_lot, batch_id, portion, made_on, best_before,
-		grams, poured_grams, held, hold_reason, entry_id) values ($1,$2,$3,$4,$5,$6,(select material_id from batch where id = $7),'',$7,$8,$9,$10,$11,$12,false,'',$13)
+		grams, poured_grams, pour_share, held, hold_reason, entry_id) values ($1,$2,$3,$4,$5,$6,(select material_id from batch where id = $7),'',$7,$8,$9,$10,$11,$12,$14,false,'',$13)
 		on conflict (id) do update set name=excluded.name, amount=excluded.amount, best_before=excluded.best_before, grams=excluded.grams,
-		poured_grams=excluded.poured_grams, entry_id=excluded.entry_id`,
-		o.ID, o.Code, o.What, o.Name, unit, amount, batch, o.Portion, day, before, o.Mass.Grams, o.PouredGrams, e.ID)
+		poured_grams=excluded.poured_grams, pour_share=excluded.pour_share, entry_id=excluded.entry_id`,
+		o.ID, o.Code, o.What, o.Name, unit, amount, batch, o.Portion, day, before, o.Mass.Grams, o.PouredGrams, e.ID, o.PourShare)
 	if err != nil {
 		return err
 	}

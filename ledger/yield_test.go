@@ -81,3 +81,19 @@ func TestWhatABatchGaveCannotBecomeOtherLots(t *testing.T) {
 		Outputs: []ledger.Output{{What: "remnants", Mass: grams("1400")}}}})
 	require.ErrorContains(t, err, "the same lots in the same order")
 }
+
+// A weighing that is corrected after the cut changes what was poured; the bars share it as they did.
+func TestCorrectedWeighingIsPouredAnew(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	b, bars := w.make()
+	weighings, err := w.l.Weighings(t.Context(), b.ID)
+	require.NoError(t, err)
+	last := weighings[len(weighings)-1] // the scent, 30 g
+	require.Equal(t, "30", last.Grams.String())
+	_, err = w.l.Record(t.Context(), w.owner, ledger.Request{Corrects: last.Entry, Reason: "it was 20 g", Override: "it was 20 g",
+		Body: &ledger.WeighingTaken{Batch: b.ID, Line: *last.Line, Lot: last.Lot, Mass: grams("20")}})
+	require.NoError(t, err)
+	require.Equal(t, bars.PouredGrams.Sub(dec("10")).String(), w.lot(bars.ID).PouredGrams.String())
+	w.verify()
+}

@@ -183,6 +183,7 @@ create table lot (
     sap_value    numeric,
     grams        numeric not null,
     poured_grams numeric not null,
+    pour_share   numeric not null, -- of what its batch poured; 0 for what was bought or prepared
     held         boolean not null,
     hold_reason  text    not null,
     struck_by    bigint,
