@@ -144,7 +144,7 @@ func TestALabelIsDrawnAndALotAskedAboutInABrowser(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, labels, 1)
 	digest := sha256.Sum256(pdf)
-	require.Equal(t, labels[0].Digest, digest[:], "what is handed out is what was recorded")
+	require.Equal(t, []byte(labels[0].Digest), digest[:], "what is handed out is what was recorded")
 
 	b.do(chromedp.SendKeys("#askbox", "OL-2"), chromedp.Click(".askbox button"), chromedp.WaitVisible(".page-ask h1 .code"))
 	answer := b.text("main")

@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"errors"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 )
@@ -81,16 +82,23 @@ func (d *DeviationDecided) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 
 // Deviation is a deviation as it stands; an open one has no ClosedBy.
 type Deviation struct {
-	ID       int64  `json:"id"`
-	Batch    int64  `json:"batch"`
-	What     string `json:"what"`
-	Decision string `json:"decision,omitempty"`
-	OpenedBy int64  `json:"opened_by"`
-	ClosedBy *int64 `json:"closed_by,omitempty"`
+	ID         int64      `json:"id"`
+	Batch      int64      `json:"batch"`
+	What       string     `json:"what"`
+	Person     string     `json:"person" doc:"who noted it"`
+	HappenedAt time.Time  `json:"happened_at"`
+	OpenedBy   int64      `json:"opened_by" doc:"the entry that opened it"`
+	Decision   string     `json:"decision,omitempty"`
+	Decider    string     `json:"decider,omitempty" doc:"who decided"`
+	DecidedAt  *time.Time `json:"decided_at,omitempty"`
+	ClosedBy   *int64     `json:"closed_by,omitempty" doc:"the entry that decided it"`
 }
 
 // Deviations lists those of a batch, or with batch 0 all that are open.
 func (l *Ledger) Deviations(ctx context.Context, batch int64) ([]Deviation, error) {
-	return all[Deviation](ctx, l.pool, `select id, batch_id, what, decision, opened_by, closed_by from deviation
-		where batch_id = $1 or ($1 = 0 and closed_by is null) order by id`, batch)
+	return all[Deviation](ctx, l.pool, `select d.id, d.batch_id, d.what, coalesce(p.name, 'ashbook itself'), o.happened_at, d.opened_by, d.decision,
+		coalesce(q.name, ''), c.happened_at, d.closed_by
+		from deviation d join entry o on o.id = d.opened_by left join person p on p.id = o.person_id
+		left join entry c on c.id = d.closed_by left join person q on q.id = c.person_id
+		where d.batch_id = $1 or ($1 = 0 and d.closed_by is null) order by d.id`, batch)
 }

@@ -84,6 +84,18 @@ func (d *DocumentFiled) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	return err
 }
 
+// Digest is a SHA-256, written in hex.
+type Digest []byte
+
+// MarshalText writes the digest in hex.
+func (d Digest) MarshalText() ([]byte, error) { return hex.AppendEncode(nil, d), nil }
+
+// UnmarshalText reads a digest in hex.
+func (d *Digest) UnmarshalText(text []byte) (err error) {
+	*d, err = hex.AppendDecode(nil, text)
+	return err
+}
+
 // Document is a paper of a lot.
 type Document struct {
 	ID        int64  `json:"id"`
@@ -91,7 +103,7 @@ type Document struct {
 	Type      string `json:"type"`
 	Title     string `json:"title"`
 	MediaType string `json:"media_type"`
-	Digest    []byte `json:"-"`
+	Digest    Digest `json:"sha256" doc:"SHA-256 of the bytes, in hex"`
 	Size      int64  `json:"size"`
 }
 

@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/soap"
@@ -46,32 +47,33 @@ func loadFamily(ctx context.Context, q querier, batches []int64, through bool) (
 		return nil, err
 	}
 	f := &family{lots: map[int64]familyLot{}, materials: map[int64]Material{}}
-	if f.Uses, err = all[trace.Use](ctx, q, `select batch_id, lot_id, portion, poured_grams, leaves from weighing
-		where batch_id = any($1) and struck_by is null order by entry_id`, ids); err != nil {
+	var lots []familyLot
+	var materials []Material
+	batch := &pgx.Batch{}
+	queue(batch, &f.Uses, `select batch_id, lot_id, portion, poured_grams, leaves from weighing where batch_id = any($1) and struck_by is null order by entry_id`, ids)
+	queue(batch, &f.Splits, `select batch_id, portion, share from batch_portion where batch_id = any($1) order by batch_id, line`, ids)
+	queue(batch, &lots, familyLots+`select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value from member order by id`, ids)
+	queue(batch, &materials, familyLots+`select `+materialColumns+` from material where id in (select material_id from member)`, ids)
+	if err := q.SendBatch(ctx, batch).Close(); err != nil {
 		return nil, err
 	}
-	if f.Splits, err = all[trace.Split](ctx, q, `select batch_id, portion, share from batch_portion where batch_id = any($1) order by batch_id, line`, ids); err != nil {
-		return nil, err
-	}
-	lots, err := all[familyLot](ctx, q, `select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value from lot
-		where id in (select lot_id from weighing where batch_id = any($1) and struck_by is null) or batch_id = any($1)`, ids)
-	if err != nil {
-		return nil, err
-	}
-	var materials []int64
 	for _, l := range lots {
 		f.lots[l.ID] = l
-		materials = append(materials, l.Material)
 		if l.Batch != 0 && (through || l.What == "prepared") {
 			f.Origins = append(f.Origins, trace.Origin{Lot: l.ID, Batch: l.Batch, Portion: l.Portion})
 		}
 	}
-	rows, err := all[Material](ctx, q, `select `+materialColumns+` from material where id = any($1)`, materials)
-	for _, m := range rows {
+	for _, m := range materials {
 		f.materials[m.ID] = m
 	}
-	return f, err
+	return f, nil
 }
+
+// familyLots are the lots that batches used and made. Joined by "or" instead, the two would make the planner read the
+// whole table.
+const familyLots = `with member as (select l.* from (select lot_id id from weighing where batch_id = any($1) and struck_by is null
+		union select id from lot where batch_id = any($1)) n
+	cross join lateral (select * from lot where id = n.id offset 0) l) `
 
 // LyeState is the lye sum of a batch as it was weighed so far.
 type LyeState struct {

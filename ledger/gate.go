@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"strings"
+	"time"
 )
 
 // Level says what a finding does.
@@ -107,9 +108,27 @@ func (*GatePassed) Check(context.Context, *Tx, *Entry) error {
 	return invalid("kind", "a gate is passed by recording the step itself with an override reason")
 }
 
-// Apply keeps the passing where the batch and the release look for it.
+// Apply keeps the passing where the record of the batch shows it.
 func (g *GatePassed) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	_, err := tx.Exec(ctx, `insert into gate_pass (entry_id, batch_id, lot_id, gate, rules, reason, person_id)
 		values ($1,nullif($2,0),nullif($3,0),$4,$5,$6,$7)`, e.ID, g.Batch, g.Lot, g.Gate, g.Rules, g.Reason, e.PersonID)
 	return err
+}
+
+// Passing is a gate that was passed against its word, as it was recorded.
+type Passing struct {
+	Entry      int64     `json:"entry"`
+	Gate       string    `json:"gate"`
+	Reason     string    `json:"reason"`
+	Person     string    `json:"person"`
+	HappenedAt time.Time `json:"happened_at"`
+	RecordedAt time.Time `json:"recorded_at"`
+	Findings   []Finding `json:"findings" doc:"what the gate had found, its stops included"`
+}
+
+// Passings lists the gates that were passed for a batch, in their order.
+func (l *Ledger) Passings(ctx context.Context, batch int64) ([]Passing, error) {
+	return all[Passing](ctx, l.pool, `select g.entry_id, g.gate, g.reason, coalesce(p.name, 'ashbook itself'), e.happened_at, e.recorded_at, `+foundThen+`
+		from gate_pass g join entry e on e.id = g.entry_id left join person p on p.id = g.person_id
+		where g.batch_id = $1 order by g.entry_id`, batch)
 }

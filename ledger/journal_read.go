@@ -78,3 +78,11 @@ func scanEntry(row pgx.CollectableRow) (JournalEntry, error) {
 	e.Body, err = decode(e.Kind, version, []byte(e.Text))
 	return e, err
 }
+
+// struckWhy is the reason of the entry that struck a row of a table.
+func struckWhy(table string) string {
+	return `coalesce((select reason from entry x where x.id = ` + table + `.struck_by), '')`
+}
+
+// foundThen is what a gate had found when the entry e was recorded, as it stands in its body.
+const foundThen = `coalesce(e.body::jsonb -> 'findings', '[]'::jsonb)`

@@ -90,8 +90,8 @@ type Label struct {
 	Style      string    `json:"style"`
 	Proof      bool      `json:"proof"`
 	Copies     int       `json:"copies"`
-	Digest     []byte    `json:"-"`
-	Inputs     []byte    `json:"-"`
+	Digest     Digest    `json:"sha256" doc:"SHA-256 of the PDF, in hex"`
+	Inputs     Digest    `json:"inputs_sha256" doc:"SHA-256 of what it was drawn from, in hex"`
 	Person     string    `json:"person"`
 	HappenedAt time.Time `json:"happened_at"`
 	Entry      int64     `json:"entry"`

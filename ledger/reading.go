@@ -189,10 +189,11 @@ type Reading struct {
 	HappenedAt time.Time       `json:"happened_at"`
 	RecordedAt time.Time       `json:"recorded_at"`
 	StruckBy   *int64          `json:"struck_by,omitempty"`
+	StruckWhy  string          `json:"struck_why,omitempty"`
 }
 
-const readingColumns = `select r.entry_id, r.kind, r.value, r.unit, r.typed, r.typed_unit, r.method, r.instrument, r.sample, r.passed,
-	coalesce(p.name, 'ashbook itself'), r.happened_at, e.recorded_at, r.struck_by from reading r join entry e on e.id = r.entry_id left join person p on p.id = r.person_id `
+var readingColumns = `select r.entry_id, r.kind, r.value, r.unit, r.typed, r.typed_unit, r.method, r.instrument, r.sample, r.passed,
+	coalesce(p.name, 'ashbook itself'), r.happened_at, e.recorded_at, r.struck_by, ` + struckWhy("r") + ` from reading r join entry e on e.id = r.entry_id left join person p on p.id = r.person_id `
 
 // readReadings gives the readings of a batch and of the lots that it made.
 func readReadings(ctx context.Context, q querier, batch int64) ([]Reading, error) {

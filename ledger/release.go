@@ -166,18 +166,22 @@ func (r *ReleaseDecided) Strike(ctx context.Context, tx *Tx, old, by *Entry) err
 
 // Release is a decision as it was taken. One with ReopenedBy no longer holds.
 type Release struct {
-	Entry      int64     `json:"entry"`
-	Decision   string    `json:"decision"`
-	Statement  string    `json:"statement"`
-	Person     string    `json:"person"`
-	HappenedAt time.Time `json:"happened_at"`
-	ReopenedBy *int64    `json:"reopened_by,omitempty"`
+	Entry       int64     `json:"entry"`
+	Decision    string    `json:"decision"`
+	Statement   string    `json:"statement"`
+	Person      string    `json:"person"`
+	HappenedAt  time.Time `json:"happened_at"`
+	RecordedAt  time.Time `json:"recorded_at"`
+	ReopenedBy  *int64    `json:"reopened_by,omitempty" doc:"the entry since which the decision no longer holds"`
+	ReopenedWhy string    `json:"reopened_why,omitempty"`
+	Findings    []Finding `json:"findings,omitempty" doc:"what the gate found when it was decided"`
 }
 
 // Releases lists the decisions about a batch.
 func (l *Ledger) Releases(ctx context.Context, batch int64) ([]Release, error) {
-	return all[Release](ctx, l.pool, `select r.entry_id, r.decision, r.statement, coalesce(p.name, 'ashbook itself'), r.happened_at, r.reopened_by
-		from release r left join person p on p.id = r.person_id where r.batch_id = $1 order by r.entry_id`, batch)
+	return all[Release](ctx, l.pool, `select r.entry_id, r.decision, r.statement, coalesce(p.name, 'ashbook itself'), r.happened_at, e.recorded_at, r.reopened_by,
+		coalesce((select reason from entry x where x.id = r.reopened_by), ''), `+foundThen+`
+		from release r join entry e on e.id = r.entry_id left join person p on p.id = r.person_id where r.batch_id = $1 order by r.entry_id`, batch)
 }
 
 // ReleaseFindings tells what the release gate would find now.

@@ -302,11 +302,14 @@ type BatchStep struct {
 	Note       string    `json:"note,omitempty"`
 	Person     string    `json:"person"`
 	HappenedAt time.Time `json:"happened_at"`
+	RecordedAt time.Time `json:"recorded_at"`
 	StruckBy   *int64    `json:"struck_by,omitempty"`
+	StruckWhy  string    `json:"struck_why,omitempty"`
+	Findings   []Finding `json:"findings,omitempty" doc:"what the gate found when it was recorded"`
 }
 
 // Steps lists the steps of a batch in their order.
 func (l *Ledger) Steps(ctx context.Context, batch int64) ([]BatchStep, error) {
-	return all[BatchStep](ctx, l.pool, `select s.entry_id, s.step, s.note, coalesce(p.name, 'ashbook itself'), s.happened_at, s.struck_by
-		from step s left join person p on p.id = s.person_id where s.batch_id = $1 order by s.entry_id`, batch)
+	return all[BatchStep](ctx, l.pool, `select s.entry_id, s.step, s.note, coalesce(p.name, 'ashbook itself'), s.happened_at, e.recorded_at, s.struck_by, `+struckWhy("s")+`, `+foundThen+`
+		from step s join entry e on e.id = s.entry_id left join person p on p.id = s.person_id where s.batch_id = $1 order by s.entry_id`, batch)
 }

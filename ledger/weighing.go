@@ -413,18 +413,20 @@ type Weighed struct {
 	TypedUnit   string           `json:"typed_unit"`
 	Scale       string           `json:"scale,omitempty"`
 	SecondCheck string           `json:"second_check"`
+	CheckedBy   string           `json:"checked_by,omitempty" doc:"the second person"`
 	Person      string           `json:"person"`
 	HappenedAt  time.Time        `json:"happened_at"`
 	RecordedAt  time.Time        `json:"recorded_at"`
 	StruckBy    *int64           `json:"struck_by,omitempty"`
 	StruckWhy   string           `json:"struck_why,omitempty"`
+	Findings    []Finding        `json:"findings,omitempty" doc:"what the gate found when it was recorded"`
 }
 
 // Weighings lists the weighings of a batch in their order, those that were struck included.
 func (l *Ledger) Weighings(ctx context.Context, batch int64) ([]Weighed, error) {
 	return all[Weighed](ctx, l.pool, `select w.entry_id, w.batch_id, w.line, w.lot_id, l.code, l.name, w.portion, w.planned, w.grams, w.amount,
-		l.unit, w.typed, w.unit, w.scale, w.second_check, coalesce(p.name, 'ashbook itself'), w.happened_at, e.recorded_at, w.struck_by,
-		coalesce((select reason from entry c where c.id = w.struck_by), '')
-		from weighing w join lot l on l.id = w.lot_id join entry e on e.id = w.entry_id left join person p on p.id = w.person_id
+		l.unit, w.typed, w.unit, w.scale, w.second_check, coalesce(c.name, ''), coalesce(p.name, 'ashbook itself'), w.happened_at, e.recorded_at, w.struck_by,
+		`+struckWhy("w")+`, `+foundThen+`
+		from weighing w left join person c on c.id = w.checked_by join lot l on l.id = w.lot_id join entry e on e.id = w.entry_id left join person p on p.id = w.person_id
 		where w.batch_id = $1 order by w.entry_id`, batch)
 }

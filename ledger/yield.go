@@ -299,3 +299,28 @@ func (o Output) apply(ctx context.Context, tx *Tx, e *Entry, batch int64, day ti
 func (l *Ledger) Outputs(ctx context.Context, batch int64) ([]Lot, error) {
 	return all[Lot](ctx, l.pool, `select `+lotColumns+` from lot l where l.batch_id = $1 and l.struck_by is null order by l.id`, batch)
 }
+
+// Yielded is the record of what a batch gave, with its waste.
+type Yielded struct {
+	Entry      int64           `json:"entry"`
+	Person     string          `json:"person"`
+	HappenedAt time.Time       `json:"happened_at"`
+	RecordedAt time.Time       `json:"recorded_at"`
+	Poured     decimal.Decimal `json:"poured" doc:"g, all that went in and stayed in"`
+	Record     *BatchYielded   `json:"record"`
+}
+
+// Yielded gives the record of what a batch gave, as it stands; nil before there is one.
+func (l *Ledger) Yielded(ctx context.Context, batch int64) (*Yielded, error) {
+	id, err := scalar[int64](ctx, l.pool, `select coalesce(max(entry_id), 0) from lot where batch_id = $1 and struck_by is null`, batch)
+	if err != nil || id == 0 {
+		return nil, err
+	}
+	e, err := l.JournalEntry(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	y := &Yielded{Entry: e.ID, Person: e.Person, HappenedAt: e.HappenedAt, RecordedAt: e.RecordedAt, Record: e.Body.(*BatchYielded)}
+	y.Poured, err = scalar[decimal.Decimal](ctx, l.pool, poured, batch)
+	return y, err
+}
