@@ -66,7 +66,7 @@ type Entry struct {
 // Request asks Record for an entry.
 type Request struct {
 	Key        string    // idempotency key of the caller; empty: none
-	HappenedAt time.Time // when it happened, as the person says; zero: now
+	HappenedAt time.Time // when it happened, as the person says; zero: now, or for a correction when the corrected entry did
 	Corrects   int64     // the entry that this one puts right; 0: none
 	Reason     string    // why it is corrected
 	Override   string    // why a gate's stop is passed; empty: it is not
@@ -155,7 +155,11 @@ func (tx *Tx) record(ctx context.Context, by Actor, req Request, id int64, body 
 	e := &Entry{ID: id, HappenedAt: req.HappenedAt.UTC().Truncate(time.Microsecond), RecordedAt: tx.now, PersonID: by.ID,
 		Corrects: req.Corrects, Reason: strings.TrimSpace(req.Reason)}
 	_, e.strikes = body.(*EntryStruck)
-	if req.HappenedAt.IsZero() {
+	switch {
+	case !req.HappenedAt.IsZero():
+	case old != nil: // what is put right happened when it happened
+		e.HappenedAt = old.HappenedAt
+	default:
 		e.HappenedAt = tx.now
 	}
 	if e.HappenedAt.After(tx.now.Add(maxAhead)) {

@@ -21,7 +21,7 @@ type Options struct {
 	Database string // address of a server; empty: a private cluster in Data
 	Data     string // the data folder; empty: DataFolder()
 	Logger   *slog.Logger
-	Beside   bool // when another ashbook runs the private server, use it beside that one instead of failing
+	Look     bool // only look: beside another ashbook that runs the private server, and never at a new, empty folder
 }
 
 // Host is an open ledger with what was started for it.
@@ -63,8 +63,12 @@ func Open(ctx context.Context, o Options) (*Host, error) {
 	if o.Data == "" {
 		o.Data = DataFolder()
 	}
+	if o.Look && !localpg.Exists(o.Data) {
+		// A folder mistyped must not be answered with "nothing is known", or "no difference".
+		return nil, fmt.Errorf("there are no records in %s; name the folder that has them with --data, or the server with --database", o.Data)
+	}
 	cluster, err := localpg.Start(ctx, localpg.Options{Dir: o.Data, Logger: o.Logger})
-	if errors.Is(err, localpg.ErrInUse) && o.Beside {
+	if errors.Is(err, localpg.ErrInUse) && o.Look {
 		return beside(ctx, o.Data)
 	}
 	if err != nil {

@@ -22,6 +22,8 @@ func folder(t *testing.T) string {
 
 func TestPrivateServerKeepsRecordsBetweenStarts(t *testing.T) {
 	dir := folder(t)
+	_, err := host.Open(t.Context(), host.Options{Data: dir, Look: true})
+	require.ErrorContains(t, err, "there are no records in "+dir)
 	first, err := host.Open(t.Context(), host.Options{Data: dir})
 	require.NoError(t, err)
 	_, err = first.Ledger.Record(t.Context(), ledger.System, ledger.Request{Body: &ledger.SupplierAdded{Name: "Invented Oils"}})
@@ -30,7 +32,7 @@ func TestPrivateServerKeepsRecordsBetweenStarts(t *testing.T) {
 	// While it runs, a second one is refused, and a command that only looks gets in beside it.
 	_, err = host.Open(t.Context(), host.Options{Data: dir})
 	require.ErrorContains(t, err, "another ashbook is using the data folder")
-	look, err := host.Open(t.Context(), host.Options{Data: dir, Beside: true})
+	look, err := host.Open(t.Context(), host.Options{Data: dir, Look: true})
 	require.NoError(t, err)
 	suppliers, err := look.Ledger.Suppliers(t.Context())
 	require.NoError(t, err)

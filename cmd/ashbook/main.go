@@ -88,7 +88,7 @@ func usage(out io.Writer) {
 	for _, c := range commands {
 		fmt.Fprintf(out, "  %-16s %s\n", strings.TrimSpace(c.name+" "+c.args), c.does)
 	}
-	fmt.Fprintln(out, "\nEach takes --help. Flags stand before the rest of the words. Without --database (or DATABASE_URL) a private\nPostgreSQL is started in the data folder (--data, or ASHBOOK_DATA).")
+	fmt.Fprintln(out, "\nEach takes --help. Without --database (or DATABASE_URL) a private\nPostgreSQL is started in the data folder (--data, or ASHBOOK_DATA).")
 }
 
 func (c command) start(ctx context.Context, args []string, out, errs io.Writer) error {
@@ -100,24 +100,31 @@ func (c command) start(ctx context.Context, args []string, out, errs io.Writer) 
 	return c.run(ctx, k)
 }
 
-// parse reads the flags and wants a number of words behind them.
+// parse reads flags and words, in any order, and wants a number of words.
 func (k *call) parse(words int) error {
-	if err := k.flags.Parse(k.rest); errors.Is(err, flag.ErrHelp) {
-		return err
-	} else if err != nil {
-		return errUsage{""} // the flag package has said what is wrong
+	var said []string
+	for args := k.rest; ; args = k.flags.Args()[1:] {
+		if err := k.flags.Parse(args); errors.Is(err, flag.ErrHelp) {
+			return err
+		} else if err != nil {
+			return errUsage{""} // the flag package has said what is wrong
+		}
+		if k.flags.NArg() == 0 {
+			break
+		}
+		said = append(said, k.flags.Arg(0))
 	}
-	k.rest = k.flags.Args()
-	if len(k.rest) != words {
-		return errUsage{fmt.Sprintf("%s takes %d words after its flags, got %d; see --help", k.flags.Name(), words, len(k.rest))}
+	k.rest = said
+	if len(said) != words {
+		return errUsage{fmt.Sprintf("%s: words beside its flags: %d wanted, %d given; see --help", k.flags.Name(), words, len(said))}
 	}
 	return nil
 }
 
 // open opens the ledger and says what the database cannot protect. A command that only looks may do so beside an
-// ashbook that serves.
-func (k *call) open(ctx context.Context, beside bool) (*host.Host, error) {
-	h, err := host.Open(ctx, host.Options{Database: *k.database, Data: *k.data, Beside: beside})
+// ashbook that serves, but not at a folder without records.
+func (k *call) open(ctx context.Context, look bool) (*host.Host, error) {
+	h, err := host.Open(ctx, host.Options{Database: *k.database, Data: *k.data, Look: look})
 	if err == nil && h.Warning != "" {
 		fmt.Fprintln(k.errs, "ashbook: note:", h.Warning)
 	}
@@ -133,7 +140,11 @@ func (k *call) with(ctx context.Context, words int, do func(*host.Host) error) e
 	if err != nil {
 		return err
 	}
-	return errors.Join(do(h), h.Close())
+	err = do(h)
+	if closed := h.Close(); err == nil {
+		err = closed
+	}
+	return err
 }
 
 // code turns an error into an exit code, by the fault where the ledger names one.
@@ -150,14 +161,20 @@ func code(err error, errs io.Writer) int {
 		}
 		return wrongUse
 	}
+	e, ours := errors.AsType[*ledger.Error](err)
+	if !ours {
+		fmt.Fprintln(errs, "ashbook:", err)
+		return no
+	}
+	if bare := error(e); bare == err { // the name of a field is for programs
+		err = errors.New(e.Message)
+	}
 	fmt.Fprintln(errs, "ashbook:", err)
-	if e, ok := errors.AsType[*ledger.Error](err); ok {
-		for _, f := range e.Findings {
-			fmt.Fprintf(errs, "  %s: %s\n", f.Level, f.Text)
-		}
-		if e.Fault == ledger.Invalid {
-			return wrongUse
-		}
+	for _, f := range e.Findings {
+		fmt.Fprintf(errs, "  %s: %s\n", f.Level, f.Text)
+	}
+	if e.Fault == ledger.Invalid {
+		return wrongUse
 	}
 	return no
 }

@@ -78,10 +78,14 @@ func TestDemoIsAnsweredAndVerified(t *testing.T) {
 	require.Contains(t, errs, "nothing is known")
 
 	label := filepath.Join(dir, "label.pdf")
-	code, out, errs = outcome(t, "label", "--data", dir, "--by", "wren", "--out", label, a.Sent[0].LotCode)
+	code, out, errs = outcome(t, "label", a.Sent[0].LotCode, "--data", dir, "--out", label)
 	require.Equal(t, done, code, errs)
 	require.Contains(t, out, a.Sent[0].LotCode)
 	require.FileExists(t, label)
+
+	code, _, errs = outcome(t, "verify", "--data", filepath.Join(dir, "mistyped"))
+	require.Equal(t, no, code)
+	require.Contains(t, errs, "there are no records in")
 
 	tamper(t, dir, `update ashbook.dispatch_line set pieces = pieces + 1 where ctid = (select min(ctid) from ashbook.dispatch_line)`)
 	code, out, _ = outcome(t, "verify", "--data", dir)

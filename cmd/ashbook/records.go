@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 
 	"ashbook/api"
 	"ashbook/api/host"
@@ -37,14 +38,14 @@ func ask(ctx context.Context, k *call) error {
 func label(ctx context.Context, k *call) error {
 	style := k.flags.String("style", "", "whose rules: US or EU; empty: the shop's")
 	copies := k.flags.Int("copies", 1, "how many are to be printed")
-	login := k.flags.String("by", "owner", "`login` of the person who issues it")
+	login := k.flags.String("by", "", "`login` of the person who issues it; empty: the owner, where there is one alone")
 	out := k.flags.String("out", "", "`file` to write; empty: the lot's code and .pdf")
 	return k.with(ctx, 1, func(h *host.Host) error {
 		lot, err := h.Ledger.BarsByCode(ctx, k.rest[0])
 		if err != nil {
 			return err
 		}
-		by, err := h.Ledger.ActorByLogin(ctx, *login)
+		by, err := issuer(ctx, h.Ledger, *login)
 		if err != nil {
 			return err
 		}
@@ -61,6 +62,22 @@ func label(ctx context.Context, k *call) error {
 		_, err = fmt.Fprintf(k.out, "%s: label of %s (%s), entry %d\n", *out, lot.Code, lot.Name, issued.Receipt.Entry)
 		return err
 	})
+}
+
+// issuer is the person on whose word a label is issued. Whoever may open the data folder is trusted to say who that is.
+func issuer(ctx context.Context, l *ledger.Ledger, login string) (ledger.Actor, error) {
+	if login != "" {
+		return l.ActorByLogin(ctx, login)
+	}
+	people, err := l.People(ctx)
+	if err != nil {
+		return ledger.Actor{}, err
+	}
+	people = slices.DeleteFunc(people, func(p ledger.Person) bool { return !p.Active || p.Role != ledger.Owner })
+	if len(people) != 1 {
+		return ledger.Actor{}, errUsage{"say with --by who issues the label"}
+	}
+	return l.Actor(ctx, people[0].ID)
 }
 
 func verify(ctx context.Context, k *call) error {

@@ -10,6 +10,12 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
+// Exists tells whether a data folder holds a cluster.
+func Exists(dir string) bool {
+	_, err := os.Stat(filepath.Join(dir, "postgres"))
+	return err == nil
+}
+
 // Attach gives the address of the server that another ashbook runs on a data folder, for a short look beside it: an
 // address as Cluster.URL gives it. It starts and holds nothing; when the other ends, so do the connections.
 //
