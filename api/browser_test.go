@@ -185,6 +185,8 @@ func (b browser) fits(name, address, scheme string) {
 		}
 		for range 2 { // as it comes, and with every fold open
 			require.Empty(b.t, read(b, chromedp.Evaluate[[]string](overTheSide)), "%s at %d px", address, width)
+			require.LessOrEqual(b.t, read(b, chromedp.Evaluate[int64](`document.documentElement.scrollWidth`)), width, "%s scrolls sideways at %d px, because of %v", address, width,
+				read(b, chromedp.Evaluate[[]string](beyond)))
 			require.Empty(b.t, read(b, chromedp.Evaluate[[]string](tooSmall)), "%s at %d px has targets that are hard to hit", address, width)
 			read(b, chromedp.Evaluate[int](`[...document.querySelectorAll("details")].map(d => d.open = true).length`))
 		}
@@ -226,6 +228,9 @@ const overTheSide = `[...document.querySelectorAll("main *")].filter(e => {
 	const box = e.getBoundingClientRect(), card = (e.closest(".card, .now") || document.documentElement).getBoundingClientRect();
 	return box.width > 1 && (box.right > card.right + 1 || box.left < card.left - 1);
 }).map(e => e.outerHTML.slice(0, 120))`
+
+// beyond lists whatever reaches past the window, what only readers of the screen see included.
+const beyond = `[...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > innerWidth + 1).map(e => e.outerHTML.slice(0, 120)).slice(0, 9)`
 
 // tooSmall lists what can be pressed and is lower than 48 px, links within a line of text apart.
 const tooSmall = `[...document.querySelectorAll("button, select, textarea, summary, .button, .menu a, .tabs a, .choice, .wl-go, a.listrow, input:not([type=hidden]):not([type=radio]):not([type=checkbox])")]
