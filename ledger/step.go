@@ -110,8 +110,9 @@ func judgeStart(ctx context.Context, q querier, j *Judgement, b Batch, day time.
 	needs, err := all[need](ctx, q, `select m.name, n.planned, coalesce(s.usable, 0), coalesce(s.on_hand, 0)
 		from (select material_id, sum(planned) planned from batch_line where batch_id = $1 group by material_id) n
 		join material m on m.id = n.material_id
-		left join lateral (select sum(b.amount) filter (where not l.held and (l.best_before is null or l.best_before >= $2)) usable,
-			sum(b.amount) on_hand from lot l join balance b on b.lot_id = l.id and b.place = 'shelf' where l.material_id = n.material_id) s on true
+		left join (select l.material_id, sum(b.amount) filter (where not l.held and (l.best_before is null or l.best_before >= $2)) usable, sum(b.amount) on_hand
+			from balance b cross join lateral (select material_id, held, best_before from lot where id = b.lot_id offset 0) l
+			where b.place = 'shelf' and b.amount > 0 group by 1) s on s.material_id = n.material_id
 		order by m.name`, b.ID, day)
 	if err != nil {
 		return err

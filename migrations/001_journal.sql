@@ -49,6 +49,8 @@ create table balance (
     constraint balance_not_below_zero check (amount >= 0 or place in ('supplier', 'made', 'count'))
 );
 create index on balance (place, place_id);
+-- The lots that hold material are few beside those that were ever bought.
+create index on balance (lot_id) where place = 'shelf' and amount > 0;
 
 create function refuse_change() returns trigger language plpgsql as $$
 begin
