@@ -74,36 +74,6 @@ func (s *Server) weighList(ctx context.Context, batch ledger.Batch) ([]*pages.Li
 	return list, err
 }
 
-// readRecord reads what was done so far.
-func (s *Server) readRecord(ctx context.Context, p *pages.Batch) error {
-	id := p.Batch.ID
-	var err error
-	var weighings []ledger.Weighed
-	var outputs []ledger.Lot
-	keep(&err, &weighings)(s.ledger.Weighings(ctx, id))
-	keep(&err, &p.Readings)(s.ledger.Readings(ctx, id))
-	keep(&err, &p.Steps)(s.ledger.Steps(ctx, id))
-	keep(&err, &p.Deviations)(s.ledger.Deviations(ctx, id))
-	keep(&err, &p.Releases)(s.ledger.Releases(ctx, id))
-	keep(&err, &p.Labels)(s.ledger.Labels(ctx, id))
-	keep(&err, &outputs)(s.ledger.Outputs(ctx, id))
-	if err != nil {
-		return err
-	}
-	for _, w := range weighings {
-		p.Weighings = append(p.Weighings, pages.Weighing{Weighed: w, Late: p.Late(w.HappenedAt, w.RecordedAt)})
-	}
-	if p.Outputs, err = s.lotRows(ctx, p.Base, outputs); err != nil {
-		return err
-	}
-	if p.Batch.Purpose != ledger.ForSoap || len(weighings) == 0 {
-		return nil
-	}
-	lye, err := s.ledger.Lye(ctx, id)
-	p.Lye = &lye
-	return err
-}
-
 // making says what is made, and links to it.
 func (s *Server) making(ctx context.Context, p *pages.Batch) error {
 	b := p.Batch

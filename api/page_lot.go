@@ -2,7 +2,6 @@ package api
 
 import (
 	"context"
-	"encoding/hex"
 	"net/http"
 	"slices"
 
@@ -31,21 +30,17 @@ func (s *Server) lotPage(r *http.Request, id int64) (*pages.Lot, error) {
 	p := &pages.Lot{}
 	var rows []pages.LotRow
 	var holdings []ledger.Holding
-	var papers []ledger.Document
 	keep(&err, &p.Base)(s.base(r, lot.Code))
 	if err != nil {
 		return nil, err
 	}
 	keep(&err, &rows)(s.lotRows(ctx, p.Base, []ledger.Lot{lot}))
 	keep(&err, &holdings)(s.ledger.Holdings(ctx, id))
-	keep(&err, &papers)(s.ledger.Documents(ctx, id))
+	keep(&err, &p.Papers)(s.ledger.Documents(ctx, id))
 	if err != nil {
 		return nil, err
 	}
 	p.Lot = rows[0]
-	for _, d := range papers {
-		p.Papers = append(p.Papers, pages.Paper{Document: d, Digest: hex.EncodeToString(d.Digest)})
-	}
 	if p.Holdings, err = s.holdings(ctx, holdings); err != nil {
 		return nil, err
 	}

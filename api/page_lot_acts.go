@@ -85,23 +85,7 @@ func (s *Server) getDocument(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	// A paper came from outside: it is handed out to be kept, never opened as a page of ours.
-	w.Header().Set("Content-Security-Policy", "sandbox; default-src 'none'")
-	return handOut(w, d.MediaType, d.Title, b)
-}
-
-// handOut sends a file to be saved under a name.
-func handOut(w http.ResponseWriter, kind, name string, b []byte) error {
-	safe := strings.Map(func(r rune) rune {
-		if r < ' ' || r > '~' || strings.ContainsRune(`"\/;%`, r) {
-			return '-'
-		}
-		return r
-	}, name)
-	w.Header().Set("Content-Type", kind)
-	w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", safe))
-	_, err := w.Write(b)
-	return err
+	return handOut(w, fileOf(d.Title, d.MediaType, b))
 }
 
 func labelForm(action string, lots []ledger.Lot) *pages.Form {
@@ -156,5 +140,5 @@ func (s *Server) getLabel(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return handOut(w, "application/pdf", fmt.Sprintf("label-%s-%d.pdf", l.LotCode, l.ID), b)
+	return handOut(w, fileOf(labelName(l), "application/pdf", b))
 }

@@ -15,6 +15,8 @@ type batchRecord struct {
 	Weighings  []ledger.Weighed      `json:"weighings" doc:"those that were struck included"`
 	Readings   []ledger.Reading      `json:"readings"`
 	Steps      []ledger.BatchStep    `json:"steps"`
+	Passings   []ledger.Passing      `json:"passings" doc:"gates passed against their word"`
+	Yield      *ledger.Yielded       `json:"yield,omitempty" doc:"the cut or the filling; none before it"`
 	Outputs    []ledger.Lot          `json:"outputs"`
 	Deviations []ledger.Deviation    `json:"deviations"`
 	Releases   []ledger.Release      `json:"releases"`
@@ -34,6 +36,8 @@ func (a *v1) batch(ctx context.Context, id int64) (*batchRecord, error) {
 		part(ctx, id, &rec.Weighings, l.Weighings),
 		part(ctx, id, &rec.Readings, l.Readings),
 		part(ctx, id, &rec.Steps, l.Steps),
+		part(ctx, id, &rec.Passings, l.Passings),
+		part(ctx, id, &rec.Yield, l.Yielded),
 		part(ctx, id, &rec.Outputs, l.Outputs),
 		part(ctx, id, &rec.Deviations, l.Deviations),
 		part(ctx, id, &rec.Releases, l.Releases),

@@ -3,9 +3,7 @@ package api
 import (
 	"context"
 	"fmt"
-	"mime"
 	"net/http"
-	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
 
@@ -23,24 +21,6 @@ type file struct {
 // inert is the policy of files that came from outside: whatever they hold, they run nothing here.
 const inert = "default-src 'none'; frame-ancestors 'none'; sandbox"
 
-// safeTypes are the media types that are named to a browser; anything else is bytes.
-var safeTypes = map[string]string{"application/pdf": ".pdf", "image/png": ".png", "image/jpeg": ".jpg", "image/webp": ".webp"}
-
-// fileOf answers with bytes of a media type, to be saved under a title.
-func fileOf(title, mediaType string, b []byte) *file {
-	ending, safe := safeTypes[mediaType]
-	if !safe {
-		mediaType, ending = "application/octet-stream", ".bin"
-	}
-	title = strings.Map(func(r rune) rune {
-		if r < ' ' || strings.ContainsRune(`/\:*?"<>|`, r) {
-			return '-'
-		}
-		return r
-	}, title)
-	return &file{ContentType: mediaType, Disposition: mime.FormatMediaType("attachment", map[string]string{"filename": title + ending}), Policy: inert, Body: b}
-}
-
 func (a *v1) mountFiles() {
 	lists(a, ledger.MayRead, documentsPath, "Papers of a lot", a.papers)
 	serve(a, documentsPath+"/{id}", "The bytes of a paper", func(ctx context.Context, id int64) (*file, error) {
@@ -53,9 +33,11 @@ func (a *v1) mountFiles() {
 			return nil, err
 		}
 		b, err := a.ledger.File(ctx, label.Digest)
-		return fileOf(fmt.Sprintf("label %s %d", label.LotCode, label.ID), "application/pdf", b), err
+		return fileOf(labelName(label), "application/pdf", b), err
 	})
 }
+
+func labelName(l ledger.Label) string { return fmt.Sprintf("label-%s-%d", l.LotCode, l.ID) }
 
 // serve mounts the bytes of one thing.
 func serve(a *v1, path, summary string, f func(context.Context, int64) (*file, error)) {

@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"slices"
+
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger"
@@ -65,10 +67,38 @@ type Now struct {
 	Cautions []string
 }
 
-// Weighing is a weighing as it stands in the record.
-type Weighing struct {
-	ledger.Weighed
-	Late bool
+// Yield is what a batch gave, with the balance of its pour in grams.
+type Yield struct {
+	ledger.Yielded
+	Bars      decimal.Decimal
+	Trimmings decimal.Decimal
+	Out       decimal.Decimal // all lots together
+	Waste     decimal.Decimal
+	NotFound  decimal.Decimal // went in and neither came out nor was thrown away; below zero: more came out
+}
+
+// Prepared tells that something was made for later, and not bars.
+func (y *Yield) Prepared() bool {
+	return slices.ContainsFunc(y.Record.Outputs, func(o ledger.Output) bool { return o.What == "prepared" })
+}
+
+// NewYield adds up what a batch gave against what went in.
+func NewYield(y ledger.Yielded) *Yield {
+	sum := &Yield{Yielded: y}
+	for _, o := range y.Record.Outputs {
+		sum.Out = sum.Out.Add(o.Mass.Grams)
+		switch o.What {
+		case "bars":
+			sum.Bars = sum.Bars.Add(o.Mass.Grams)
+		case "remnants":
+			sum.Trimmings = sum.Trimmings.Add(o.Mass.Grams)
+		}
+	}
+	if y.Record.Waste != nil {
+		sum.Waste = y.Record.Waste.Grams
+	}
+	sum.NotFound = y.Poured.Sub(sum.Out).Sub(sum.Waste)
+	return sum
 }
 
 // Act is a form that can be folded away, with the words on the fold.
@@ -98,7 +128,13 @@ type Batch struct {
 	Findings   []ledger.Finding // what the release gate finds now
 	Judge      bool             // the findings are to be shown
 	Outputs    []LotRow
-	Weighings  []Weighing
+	Reopened   *ledger.Release  // a release that no longer holds, while the batch waits for another
+	Out        decimal.Decimal  // bars of a batch that is open again, sent and not returned
+	OilsOpen   bool             // some planned oil is not weighed yet, so that the lye sum is of a part
+	Alkalis    []ledger.Lot     // lots of alkali that were weighed
+	Passings   []ledger.Passing // gates passed against their word
+	Yield      *Yield           // nil before the cut or the filling
+	Weighings  []ledger.Weighed
 	Readings   []ledger.Reading
 	Steps      []ledger.BatchStep
 	Deviations []ledger.Deviation

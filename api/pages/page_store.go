@@ -85,12 +85,6 @@ type Stock struct {
 // Template names the template.
 func (*Stock) Template() string { return "stock" }
 
-// Paper is a document of a lot.
-type Paper struct {
-	ledger.Document
-	Digest string
-}
-
 // Lot shows one lot: what it is, where all of it is, its papers, and what can be done with it.
 type Lot struct {
 	Base
@@ -100,7 +94,7 @@ type Lot struct {
 	BatchCode string
 	Batch     *ledger.Batch
 	Holdings  []Holding
-	Papers    []Paper
+	Papers    []ledger.Document
 	Labels    []ledger.Label
 	Hold      *Form
 	Free      *Form
