@@ -213,7 +213,7 @@ func (in *Inputs) write(ctx context.Context, l *ledger.Ledger, lot ledger.Lot, b
 		Identity: "Soap", Product: lot.Name, Net: in.Net.Text, Ingredients: in.Statement.Text,
 		Maker:     []string{shop.Name, strings.Join(shop.Address, ", "), shop.Contact},
 		BatchCode: code, Shop: shop.Name, Cautions: cautions,
-		Proof:         batch.Stage != ledger.Released || lot.Held,
+		Proof:         batch.Stage != ledger.Released || lot.Held || lot.Expired(today(l, shop)),
 		DigitHeightMM: netcontents.DigitHeight(in.Net.Grams), TextHeightMM: letterEU,
 		Footer:  lot.Code + " · entry drawn " + today(l, shop).Format("2006-01-02"),
 		Created: today(l, shop),
@@ -223,9 +223,17 @@ func (in *Inputs) write(ctx context.Context, l *ledger.Ledger, lot ledger.Lot, b
 		in.Label.TextHeightMM = letterUS
 	}
 	if lot.BestBefore != nil {
-		in.Label.BestBefore = lot.BestBefore.Format("01/2006")
+		in.Label.BestBefore = lastWholeMonth(*lot.BestBefore).Format("01/2006")
 	}
 	return nil
+}
+
+// lastWholeMonth is the month whose end is not later than the day: "best used before the end of" it promises no day more.
+func lastWholeMonth(day time.Time) time.Time {
+	if next := day.AddDate(0, 0, 1); next.Month() != day.Month() {
+		return day
+	}
+	return day.AddDate(0, 0, -day.Day())
 }
 
 // today is the day, not the moment: two draws on one day give the same bytes.

@@ -30,7 +30,8 @@ const (
 	Curing    = "curing"
 	Released  = "released"
 	Rejected  = "rejected"
-	Made      = "made" // a premix, stock lye or merged jug that is done
+	Dropped   = "dropped" // planned and never begun
+	Made      = "made"    // a premix, stock lye or merged jug that is done
 )
 
 // BatchPlanned opens a batch: a soap from a formula version at a size, or something prepared for later batches.
@@ -58,11 +59,15 @@ func (*BatchPlanned) Kind() string { return "batch.planned" }
 // Right is what it asks for.
 func (*BatchPlanned) Right() Right { return MayMake }
 
-// Subjects: nothing that exists is changed; the code is locked when it is drawn.
-func (*BatchPlanned) Subjects() []int64 { return nil }
+// Subjects is the batch, when the plan is struck; a new one changes nothing that exists, and its code is locked when it
+// is drawn.
+func (b *BatchPlanned) Subjects() []int64 { return []int64{b.ID} }
 
 // Check works out what to weigh.
 func (b *BatchPlanned) Check(ctx context.Context, tx *Tx, e *Entry) error {
+	if e.Corrects != 0 {
+		return invalid("corrects", "a plan is not corrected; strike it and plan anew")
+	}
 	if err := anyWords("name", &b.Name, 200); err != nil {
 		return err
 	}
@@ -192,6 +197,18 @@ func (b *BatchPlanned) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 		return err
 	}
 	return tx.useCode(ctx, code.Batch, *day, b.Printed)
+}
+
+// Strike drops a batch that was never begun.
+func (b *BatchPlanned) Strike(ctx context.Context, tx *Tx, _, _ *Entry) error {
+	now, err := readBatch(ctx, tx, b.ID)
+	if err != nil {
+		return err
+	}
+	if err := now.mustBe("dropping the plan", Planned); err != nil {
+		return err
+	}
+	return tx.setStage(ctx, b.ID, Dropped)
 }
 
 // Batch is one making as it stands.

@@ -145,11 +145,24 @@ func (d *DispatchSent) Gate(ctx context.Context, tx *Tx, e *Entry) (Judgement, e
 		}
 		clean := len(j.Findings) == 0
 		fit(&j, lot, day)
+		if err := judgeSentAfterRelease(ctx, tx, &j, lot, b, e.HappenedAt); err != nil {
+			return j, err
+		}
 		if clean && len(j.Findings) > 0 { // the passing is kept with the first lot that something speaks against
 			j.Batch, j.Lot = b.ID, lot.ID
 		}
 	}
 	return j, nil
+}
+
+// judgeSentAfterRelease looks at the moment that the person states: bars cannot have left before they were released.
+func judgeSentAfterRelease(ctx context.Context, tx *Tx, j *Judgement, lot Lot, b Batch, at time.Time) error {
+	released, err := scalar[*time.Time](ctx, tx, `select max(happened_at) from release where batch_id = $1 and decision = $2 and reopened_by is null`, b.ID, Released)
+	if err == nil && released != nil && at.Before(*released) {
+		j.add(Stop, "sent-before-release", fmt.Sprintf("%s (batch %s) was released %s, after the time given for this dispatch; correct the time, or say what happened",
+			lot.Code, b.Code, released.In(tx.zone).Format("2 Jan 2006, 15:04")))
+	}
+	return err
 }
 
 // Apply takes the bars from what is ready.
@@ -211,7 +224,7 @@ func (*DispatchReturned) Right() Right { return MaySell }
 func (r *DispatchReturned) Subjects() []int64 { return []int64{r.Dispatch, r.Lot} }
 
 // Check wants bars that were sent by this dispatch.
-func (r *DispatchReturned) Check(ctx context.Context, tx *Tx, _ *Entry) error {
+func (r *DispatchReturned) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if err := oneOf("decision", r.Decision, Restock, Scrap, Keep); err != nil {
 		return err
 	}
@@ -224,6 +237,13 @@ func (r *DispatchReturned) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	sent, err := exists(ctx, tx, `select 1 from dispatch_line where dispatch_id = $1 and lot_id = $2`, r.Dispatch, r.Lot)
 	if err == nil && !sent {
 		return notFound("lot", "that dispatch held no bars of this lot")
+	}
+	if err != nil {
+		return err
+	}
+	on, err := scalar[time.Time](ctx, tx, `select sent_on from dispatch where id = $1`, r.Dispatch)
+	if err == nil && tx.day(e.HappenedAt).Before(on) {
+		return invalid("happened_at", "the bars were sent on %s and cannot have come back before; correct the time", on.Format(dateLayout))
 	}
 	return err
 }

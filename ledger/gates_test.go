@@ -227,7 +227,10 @@ func TestPourGateLooksAtTheLyeAgain(t *testing.T) {
 	w := newWorkshop(t)
 	batch := w.combining("145.1")
 	record(w, combine(batch))
-	record(w, &ledger.WeighingTaken{Batch: batch, Lot: w.lyeLot, Mass: grams("20")}) // more alkali at trace
+	more := &ledger.WeighingTaken{Batch: batch, Lot: w.lyeLot, Mass: grams("20")} // more alkali at trace
+	w.stops(more, "lye-unplanned")
+	_, err := w.l.Record(t.Context(), w.owner, ledger.Request{Override: "it looked too soft", Body: more})
+	require.NoError(t, err)
 	pour := &ledger.StepTaken{Batch: batch, Step: ledger.StepPour}
 	w.stops(pour, "lye-heavy")
 	record(w, &ledger.WeighingTaken{Batch: batch, Lot: w.oliveLot, Mass: grams("150")}) // put right with oil

@@ -58,7 +58,7 @@ func (p *PortionsSplit) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if slices.ContainsFunc(known, func(k BatchPortion) bool { return k.Grams != nil }) {
 		return conflict("the pot of batch %s is divided already; correct that entry", b.Code)
 	}
-	masses := map[string]*PortionMass{}
+	masses, total := map[string]*PortionMass{}, decimal.Zero
 	for i := range p.Portions {
 		m := &p.Portions[i]
 		if m.Mass, err = measure.ParseMass(m.Mass.Typed, m.Mass.Unit, decimal.Zero); err != nil {
@@ -67,7 +67,14 @@ func (p *PortionsSplit) Check(ctx context.Context, tx *Tx, e *Entry) error {
 		if err := positive("portions", m.Mass.Grams); err != nil {
 			return err
 		}
-		masses[m.Name] = m
+		masses[m.Name], total = m, total.Add(m.Mass.Grams)
+	}
+	pot, err := scalar[decimal.Decimal](ctx, tx, poured, p.Batch)
+	if err != nil {
+		return err
+	}
+	if total.GreaterThan(pot.Mul(decimal.New(102, -2))) { // as for what a batch gives: scales differ a little
+		return invalid("portions", "the portions weigh %s g together, only %s g were weighed in; weigh again, without the vessels", total, pot)
 	}
 	return p.resolve(known, masses)
 }

@@ -42,6 +42,7 @@ type WeighingTaken struct {
 
 	lot  Lot        // as Check read it, for the gate
 	line *BatchLine // nil for an unplanned addition
+	lye  bool       // an unplanned addition of alkali to a soap
 }
 
 // Kind names the entry.
@@ -93,7 +94,18 @@ func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
 		return err
 	}
 	w.lot = lot
+	if w.Line == 0 && b.Purpose == ForSoap {
+		if w.lye, err = holdsAlkali(ctx, tx, lot); err != nil {
+			return err
+		}
+	}
 	return w.resolveAmount(ctx, tx, lot)
+}
+
+// holdsAlkali tells whether a lot is an alkali, or is prepared with one.
+func holdsAlkali(ctx context.Context, q querier, lot Lot) (bool, error) {
+	return exists(ctx, q, `select 1 from material m where m.id = $1 and (m.kind = 'alkali' or exists
+		(select 1 from material_part mp join material pm on pm.id = mp.part_id where mp.material_id = m.id and pm.kind = 'alkali'))`, lot.MaterialID)
 }
 
 // atBench is what a weighing is checked against. Soap has neither a material nor a density.
@@ -248,6 +260,9 @@ func (w *WeighingTaken) resolveAmount(ctx context.Context, tx *Tx, lot Lot) erro
 func (w *WeighingTaken) Gate(_ context.Context, tx *Tx, e *Entry) (Judgement, error) {
 	j := Judgement{Gate: "weigh", Batch: w.Batch, Lot: w.Lot}
 	fit(&j, w.lot, tx.day(e.HappenedAt))
+	if w.Line == 0 && w.lye {
+		j.add(Stop, "lye-unplanned", fmt.Sprintf("%s (%s) is lye and stands on no line of the weigh list; choose its line, or say why more goes in", w.lot.Code, w.lot.Name))
+	}
 	if w.line != nil {
 		w.judgeLine(&j, *w.line, w.lot)
 	}

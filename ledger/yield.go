@@ -83,6 +83,9 @@ func (y *BatchYielded) Check(ctx context.Context, tx *Tx, e *Entry) error {
 		if err := o.check(ctx, tx, b); err != nil {
 			return err
 		}
+		if o.BestBefore != "" && o.BestBefore < y.MadeOn { // both are written year first
+			return invalid("best_before", "%s lies before the day of making, %s", o.BestBefore, y.MadeOn)
+		}
 		if was != nil { // the lots stay what they are: their codes may be printed already
 			o.ID, o.Printed = was.Outputs[i].ID, was.Outputs[i].Printed
 			continue

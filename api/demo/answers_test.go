@@ -97,8 +97,9 @@ func buyer(d loaded) {
 // Depth 1 is its own weigh list, soap counted as it was poured:
 // tides-1 had 643.1 + 288.6 + 1000.9 + 560.3 + 340.2 + 99.7 + 40.4 + 8.1 + 40.2 = 3021.5 g in the pot and gave 2832 + 110 + 52 =
 // 2994 g at cutting; its remnants stand for 3021.5 x 110 / 2994 = 111.0104 g, and 109.4 of 110 g of them for 110.4049 g.
-// meadow-2 had 571.2 + 294.0 + 899.6 + 540.4 + 239.3 + 320.1 + 50.1 = 2914.7 g in the pot and gave 2748 + 96 = 2844 g; its 24 bars stand
-// for 2914.7 x 2748 / 2844 = 2816.3135 g, and 4 of them for 469.3856 g.
+// The stock lye of June was 1000.2 + 1000.4 = 2000.6 g and gave 1991 g, the rest taken for steam: 571.2 g of it stand for 571.2 x
+// 2000.6 / 1991 = 573.9542 g. meadow-2 had 573.9542 + 294.0 + 899.6 + 540.4 + 239.3 + 320.1 + 50.1 = 2917.4542 g in the pot and gave
+// 2748 + 96 = 2844 g; its 24 bars stand for 2917.4542 x 2748 / 2844 = 2818.9748 g, and 4 of them for 469.8291 g.
 // Depth 2 is what went into the jug, tides-1 and meadow-2, depth 3 what went into the dispersion and the stock lye of June. The lot of
 // water, which all of them used, is told once for each batch.
 func batchSources(d loaded) {
@@ -109,7 +110,7 @@ func batchSources(d loaded) {
 	}
 	require.Equal(d, []string{
 		"1 Water  567", "1 Lye (sodium hydroxide) FA-26-0409 279.2", "1 Olive oil, jug of two tins  1000.6", "1 Coconut oil MU-CO-118 500.2",
-		"1 Sunflower oil MU-SU-204 400.3", "1 Castor oil MU-CA-19 100.4", "1 Kaolin KA-903 20.2", "1 Two tides  110.4048", "1 Hay meadow  469.3856",
+		"1 Sunflower oil MU-SU-204 400.3", "1 Castor oil MU-CA-19 100.4", "1 Kaolin KA-903 20.2", "1 Two tides  110.4048", "1 Hay meadow  469.8291",
 
 		"2 Olive oil MU-OL-3311 696.5", "2 Olive oil MU-OL-3342 698.2",
 
@@ -117,7 +118,7 @@ func batchSources(d loaded) {
 		"2 Sunflower oil MU-SU-204 340.2", "2 Castor oil MU-CA-19 99.7", "2 Lavender oil FS-LV-040 40.4", "2 Titanium dioxide TD-2201 8.1",
 		"2 Blue dispersion  40.2",
 
-		"2 Stock lye 1:1  571.2", "2 Water  294", "2 Olive oil MU-OL-3311 899.6", "2 Coconut oil MU-CO-118 540.4", "2 Shea butter MU-SH-77 239.3",
+		"2 Stock lye 1:1  573.9542", "2 Water  294", "2 Olive oil MU-OL-3311 899.6", "2 Coconut oil MU-CO-118 540.4", "2 Shea butter MU-SH-77 239.3",
 		"2 Sunflower oil MU-SU-204 320.1", "2 Hay meadow scent (invented) FS-HM-051 50.1",
 
 		"3 Ultramarine blue UM-0612 25.02", "3 Sunflower oil MU-SU-204 75.1",
