@@ -3,6 +3,8 @@ package bench
 import (
 	"context"
 	"fmt"
+	"hash/crc32"
+	"io/fs"
 	"os"
 	"slices"
 	"strconv"
@@ -14,6 +16,7 @@ import (
 
 	"ashbook/ledger"
 	"ashbook/ledger/localpg"
+	"ashbook/migrations"
 )
 
 // What deploy/bench tells the benchmarks.
@@ -50,24 +53,40 @@ func large(b *testing.B) *ground {
 	return &ground{l, by}
 }
 
-func database(n int) string { return "batches_" + strconv.Itoa(n) }
+// database names the ledger of n batches, and the schema that it was filled under.
+func database(n int) string {
+	schema := crc32.NewIEEE()
+	names, _ := fs.Glob(migrations.Files, "*.sql") // the pattern is right, and there is no other error
+	for _, name := range names {
+		text, _ := migrations.Files.ReadFile(name)
+		schema.Write(text)
+	}
+	return fmt.Sprintf("batches_%d_%08x", n, schema.Sum32())
+}
 
-// fillOnce makes the database of n batches unless it is there. It gets its name when it is full, so that one that was
-// left half full is not taken for it.
+// fillOnce makes the database of n batches unless it is there, and drops one of another schema. It gets its name when
+// it is full, so that one that was left half full is not taken for it.
 func fillOnce(ctx context.Context, cluster *localpg.Cluster, n int) error {
 	conn, err := pgx.Connect(ctx, cluster.URL(localpg.Owner, "postgres"))
 	if err != nil {
 		return err
 	}
 	defer conn.Close(ctx)
-	if os.Getenv(freshVariable) != "" {
-		if _, err := conn.Exec(ctx, `drop database if exists `+database(n)); err != nil {
+	rows, err := conn.Query(ctx, `select datname from pg_database where datname like $1`, fmt.Sprintf(`batches\_%d\_%%`, n))
+	if err != nil {
+		return err
+	}
+	old, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return err
+	}
+	for _, name := range old {
+		if name == database(n) && os.Getenv(freshVariable) == "" {
+			return nil
+		}
+		if _, err := conn.Exec(ctx, `drop database `+name); err != nil {
 			return err
 		}
-	}
-	var there bool
-	if err := conn.QueryRow(ctx, `select exists (select 1 from pg_database where datname = $1)`, database(n)).Scan(&there); err != nil || there {
-		return err
 	}
 	for _, sql := range []string{`drop database if exists filling with (force)`, `create database filling`} {
 		if _, err := conn.Exec(ctx, sql); err != nil {

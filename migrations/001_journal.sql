@@ -48,8 +48,8 @@ create table balance (
     primary key (lot_id, place, place_id),
     constraint balance_not_below_zero check (amount >= 0 or place in ('supplier', 'made', 'count'))
 );
-create index on balance (place, place_id);
--- The lots that hold material are few beside those that were ever bought.
+-- The lots that hold material are few beside those that were ever bought. There is no index that begins with the place:
+-- it would be taken for the one that finds the row of a lot, and lead through every lot of the shelf.
 create index on balance (lot_id) where place = 'shelf' and amount > 0;
 
 create function refuse_change() returns trigger language plpgsql as $$
