@@ -33,7 +33,7 @@ func (s *Server) askPage(r *http.Request, words string) (*pages.Ask, int, error)
 	if words == "" {
 		return p, http.StatusOK, nil
 	}
-	answer, err := s.ledger.Ask(r.Context(), words)
+	answer, err := s.asked(r.Context(), words)
 	if e, ok := errors.AsType[*ledger.Error](err); ok {
 		p.Fault = e.Message
 		return p, problems[problemNames[e.Fault]].status, nil

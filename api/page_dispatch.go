@@ -18,7 +18,7 @@ func (s *Server) getDispatches(w http.ResponseWriter, r *http.Request) error {
 	p := &pages.Dispatches{}
 	var err error
 	keep(&err, &p.Base)(s.base(r, "Sales"))
-	keep(&err, &p.Dispatches)(s.ledger.Dispatches(r.Context(), asked(r, "before")))
+	keep(&err, &p.Dispatches)(s.left(r.Context(), asked(r, "before")))
 	if err != nil {
 		return err
 	}
@@ -152,7 +152,7 @@ func returnForm(d ledger.Dispatch, lines []ledger.SentLine) *pages.Form {
 func (s *Server) dispatchPage(r *http.Request, id int64) (*pages.Dispatch, error) {
 	p := &pages.Dispatch{}
 	var err error
-	keep(&err, &p.Dispatch)(s.ledger.Dispatch(r.Context(), id))
+	keep(&err, &p.Dispatch)(s.leftWith(r.Context(), id))
 	keep(&err, &p.Base)(s.base(r, p.Dispatch.Code))
 	keep(&err, &p.Lines)(s.ledger.SentLines(r.Context(), id))
 	if p.May("sell") && len(p.Lines) > 0 {

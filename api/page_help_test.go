@@ -192,9 +192,14 @@ func (w *workshop) scene() map[string]string {
 	ready := w.plan("Morning pot")
 	w.steps(ready.ID, ledger.StepStart)
 	w.weigh(ready.ID, 4)
+	inspected, out := w.inspected()
 	w.record(&ledger.LotHeld{Lot: w.lots["SC-1"].ID, Reason: "the supplier asks to wait for a new allergen declaration"})
+	paper := []byte("%PDF-1.7 an invented certificate")
+	_, err := w.l.Record(w.t.Context(), w.people[ledger.Owner], ledger.Request{Body: ledger.FileDocument(w.lots["OL-2"].ID, "certificate", "Certificate", "", paper), Files: [][]byte{paper}})
+	require.NoError(w.t, err)
 	path := func(room string, id int64) string { return "/" + room + "/" + itoa(id) }
 	return map[string]string{
+		"inspected": path("batches", inspected), "ask-out": "/ask?q=" + out.Code, "ask-oil": "/ask?q=OL-2", "lot-oil": path("lots", w.lots["OL-2"].ID),
 		"home": "/", "bench": path("batches", bench.ID), "bench-lye": path("batches", lye.ID), "bench-make": path("batches", ready.ID), "curing": path("batches", curing.ID), "released": path("batches", done.ID),
 		"ask": "/ask?q=" + done.Code, "materials": "/materials", "formula": path("formulas", w.formula.ID), "formula-new": "/formulas/new", "lot": path("lots", bars.ID),
 		"stock": "/stock", "receive": "/lots/receive", "plan": "/batches/plan", "send": "/dispatches/new", "journal": "/journal", "more": "/more", "shop": "/shop", "people": "/people",

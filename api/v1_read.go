@@ -90,7 +90,7 @@ func (a *v1) mountReads() {
 	get(a, read, "/v1/batches/{id}", "One batch with all that was recorded", numbered(a.batch))
 	lists(a, read, "/v1/deviations", "Deviations of a batch; without one, all that are open", ofBatch(l.Deviations))
 	lists(a, ledger.MaySell, "/v1/buyers", "All buyers with their contacts", whole(l.Buyers))
-	lists(a, read, "/v1/dispatches", "Dispatches, the newest first, 200 at a time", a.dispatches)
+	lists(a, read, "/v1/dispatches", "Dispatches, the newest first, 200 at a time; private people are named only to those who sell", a.dispatches)
 	get(a, read, "/v1/dispatches/{id}", "One dispatch with its lines", numbered(a.dispatch))
 	lists(a, read, "/v1/labels", "Labels of a batch; without one, the last 200", ofBatch(l.Labels))
 	get(a, read, "/v1/labels/{id}", "One label", numbered(l.Label))
@@ -151,7 +151,7 @@ type before struct {
 }
 
 func (a *v1) dispatches(ctx context.Context, in *before) ([]ledger.Dispatch, error) {
-	return a.ledger.Dispatches(ctx, in.Before)
+	return a.left(ctx, in.Before)
 }
 
 type dispatchRecord struct {
@@ -160,7 +160,7 @@ type dispatchRecord struct {
 }
 
 func (a *v1) dispatch(ctx context.Context, id int64) (dispatchRecord, error) {
-	d, err := a.ledger.Dispatch(ctx, id)
+	d, err := a.leftWith(ctx, id)
 	if err != nil {
 		return dispatchRecord{}, err
 	}
@@ -173,5 +173,5 @@ type question struct {
 }
 
 func (a *v1) ask(ctx context.Context, in *question) (*ledger.Answer, error) {
-	return a.ledger.Ask(ctx, in.Q)
+	return a.asked(ctx, in.Q)
 }
