@@ -213,7 +213,7 @@ func (m *model) weigh(b *ledger.WeighingTaken, corrects, entry int64, override b
 		return false
 	}
 	grams := dec(b.Mass.Typed)
-	if !override && (lot.held || b.Line > 0 && !m.fits(batch, b, lot.what, grams)) {
+	if !override && (lot.held || b.Line == 0 && lot.what == "lye" || b.Line > 0 && !m.fits(batch, b, lot.what, grams)) {
 		return false
 	}
 	amount, poured := grams, grams
@@ -221,6 +221,7 @@ func (m *model) weigh(b *ledger.WeighingTaken, corrects, entry int64, override b
 		amount, poured = *b.Pieces, lot.poured.Mul(*b.Pieces).DivRound(lot.amount, 6)
 	}
 	m.weighings = append(m.weighings, modelWeighing{entry, b.Batch, b.Lot, b.Line, grams, poured})
+	m.pourAnew(b.Batch)
 	m.move(b.Lot, amount, m.home(b.Lot), fmt.Sprintf("pot/%d", b.Batch))
 	return true
 }
@@ -326,6 +327,16 @@ func (m *model) inPot(batch int64) decimal.Decimal {
 		}
 	}
 	return sum
+}
+
+// pourAnew gives the bars of a batch all that was poured; a model batch gives one lot and no waste.
+func (m *model) pourAnew(batch int64) {
+	for id, l := range m.lots {
+		if l.what == "bars" && l.batch == batch {
+			l.poured = m.inPot(batch)
+			m.lots[id] = l
+		}
+	}
 }
 
 func (m *model) yield(b *ledger.BatchYielded, lot int64) bool {
@@ -442,6 +453,7 @@ func (m *model) takeBack(entry int64, by ledger.Body) bool {
 		}
 	case *ledger.WeighingTaken:
 		m.weighings = slices.DeleteFunc(m.weighings, func(w modelWeighing) bool { return w.entry == entry })
+		m.pourAnew(b.Batch)
 		m.openAgainBelow(b.Batch)
 	case *ledger.ReadingTaken:
 		m.tests = slices.DeleteFunc(m.tests, func(x modelTest) bool { return x.entry == entry })
