@@ -39,6 +39,9 @@ func addAct(p *pages.Batch, a pages.Act) {
 }
 
 func (s *Server) makerActs(ctx context.Context, p *pages.Batch) error {
+	if p.Batch.Stage == ledger.Planned {
+		addAct(p, pages.Act{Title: "Drop this plan", Text: "It stays on record, struck through.", Form: strikeForm(p.Batch.Entry, "/batches")})
+	}
 	b := p.Batch
 	at := func(stages ...string) bool { return slices.Contains(stages, b.Stage) }
 	soap := b.Purpose == ledger.ForSoap

@@ -151,5 +151,5 @@ func releaseForm(b ledger.Batch) *pages.Form {
 	return pages.NewForm("release", actionOf(b, "release"), "Record the decision",
 		pages.In(pages.Choice, "decision", "May the bars be sold?", "").Must().Of(
 			pages.Option{Value: ledger.Released, Label: "Released", Note: "they may be sold"}, pages.Option{Value: ledger.Rejected, Label: "Rejected", Note: "they may not"}),
-		pages.In(pages.Area, "statement", "What did you look at?", "In your words: weights, cure, tests, look and smell.").Must())
+		pages.In(pages.Area, "statement", "What did you look at?", "In your words: weights, cure, tests, look and smell.").Must()).WithTime()
 }

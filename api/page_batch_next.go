@@ -89,10 +89,10 @@ func nextStep(p *pages.Batch, step, button string) {
 func (s *Server) nextWeighing(ctx context.Context, p *pages.Batch, l *pages.Line) error {
 	l.Next = true
 	p.Now = pages.Now{Line: l}
-	switch l.Kind {
-	case "alkali":
+	switch {
+	case l.Lye:
 		p.Now.Cautions = []string{"lye"}
-	case "spirit":
+	case l.Kind == "spirit":
 		p.Now.Cautions = []string{"spirit"}
 	}
 	form, err := s.weighForm(ctx, p.Batch, &l.BatchLine, p.Portions)
@@ -102,7 +102,7 @@ func (s *Server) nextWeighing(ctx context.Context, p *pages.Batch, l *pages.Line
 
 func (s *Server) nextBeforeLye(ctx context.Context, p *pages.Batch) error {
 	if l := firstMissing(p.Lines, func(l *pages.Line) bool {
-		return l.Kind != "spirit" && (!slices.Contains(afterCombining, l.Kind) || l.Kind == "prepared" && holdsLye(p, l))
+		return l.Kind != "spirit" && (!slices.Contains(afterCombining, l.Kind) || l.Lye)
 	}); l != nil {
 		return s.nextWeighing(ctx, p, l)
 	}
@@ -113,11 +113,6 @@ func (s *Server) nextBeforeLye(ctx context.Context, p *pages.Batch) error {
 		return nil
 	}
 	return s.nextCombine(ctx, p)
-}
-
-// holdsLye tells whether a prepared line stands in for the alkali: the formula has no dry alkali to weigh.
-func holdsLye(p *pages.Batch, _ *pages.Line) bool {
-	return !slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Kind == "alkali" })
 }
 
 func (s *Server) nextCombine(_ context.Context, p *pages.Batch) error {

@@ -52,7 +52,7 @@ func (s *Server) lyeCard(ctx context.Context, p *pages.Batch) error {
 	p.Lye = &lye
 	p.OilsOpen = slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Kind == "oil" && l.Missing() })
 	for _, w := range p.Weighings {
-		if w.StruckBy != nil || w.Line == nil || !slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Line == *w.Line && l.Kind == "alkali" }) {
+		if w.StruckBy != nil || w.Line == nil || !slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Line == *w.Line && l.Lye }) {
 			continue
 		}
 		if slices.ContainsFunc(p.Alkalis, func(l ledger.Lot) bool { return l.ID == w.Lot }) {

@@ -59,6 +59,7 @@ func (s *Server) mountStore(r chi.Router) {
 	r.Get("/lots/receive", s.page(ledger.MayMake, s.getReceive))
 	r.Post("/lots/receive", s.page(ledger.MayMake, s.postReceive))
 	r.Get("/lots/{id}", s.page(ledger.MayRead, s.getLot))
+	r.Get("/lots/{id}/{act}", s.page(ledger.MayRead, toThing("/lots/")))
 	r.Post("/lots/{id}/hold", s.page(ledger.MaySell, s.postHold))
 	r.Post("/lots/{id}/free", s.page(ledger.MayRelease, s.postFree))
 	r.Post("/lots/{id}/move", s.page(ledger.MayMake, s.postMove))
@@ -84,6 +85,7 @@ func (s *Server) mountBench(r chi.Router) {
 	r.Post("/batches/plan", s.page(ledger.MayMake, s.postPlanSoap))
 	r.Post("/batches/prepare", s.page(ledger.MayMake, s.postPlanPrep))
 	r.Get("/batches/{id}", s.page(ledger.MayRead, s.getBatch))
+	r.Get("/batches/{id}/{act}", s.page(ledger.MayRead, toThing("/batches/")))
 	for act, f := range map[string]batchAct{
 		"weigh": s.postWeigh, "step": s.postStep, "event": s.postStep, "reading": s.postReading, "bar": s.postReading, "test": s.postReading,
 		"split": s.postSplit, "cut": s.postCut, "fill": s.postFill, "deviation": s.postDeviation, "label": s.postBatchLabel,

@@ -10,6 +10,8 @@ var pageRules = map[string]ledger.Right{
 	"GET /batches/plan":                     ledger.MayMake,
 	"POST /batches/plan":                    ledger.MayMake,
 	"POST /batches/prepare":                 ledger.MayMake,
+	"GET /batches/{id}/{act}":               ledger.MayRead,
+	"GET /lots/{id}/{act}":                  ledger.MayRead,
 	"GET /batches/{id}":                     ledger.MayRead,
 	"POST /batches/{id}/bar":                ledger.MayMake,
 	"POST /batches/{id}/cut":                ledger.MayMake,

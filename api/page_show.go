@@ -76,6 +76,18 @@ func number(r *http.Request, name string) (int64, error) {
 	return n, nil
 }
 
+// toThing leads from the address of a form that came back with a fault, opened anew, to the page of the thing.
+func toThing(room string) pageFunc {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		id, err := number(r, "id")
+		if err != nil {
+			return err
+		}
+		http.Redirect(w, r, room+digits(id), http.StatusSeeOther)
+		return nil
+	}
+}
+
 // asked reads a number from the query; 0 when there is none.
 func asked(r *http.Request, name string) int64 {
 	n, err := strconv.ParseInt(r.URL.Query().Get(name), 10, 64)

@@ -37,6 +37,9 @@ func (s *Server) weighForm(ctx context.Context, b ledger.Batch, line *ledger.Bat
 	}
 	lot := pages.In(pages.Choice, "lot", "From which lot?", "The first to expire stands first.").Of(lotOptions(lots, day)...)
 	if line == nil {
+		for i, o := range lot.Options { // a list of many materials shows one line each: the code alone invites a slip
+			lot.Options[i].Label = o.Label + "  " + o.Note
+		}
 		lot.Kind, lot.Hint, lot.Options = pages.Select, "", pages.OrNone("choose", lot.Options)
 	}
 	if line != nil && len(lot.Options) == 0 {
@@ -95,7 +98,7 @@ func firstUsable(lots []ledger.Lot, day time.Time) string {
 func secondCheck(line *ledger.BatchLine) pages.Field {
 	options := []pages.Option{{Value: ledger.SecondMethod, Label: "By a second method", Note: "loss of the tub, gross of the cup, a photo read later"},
 		{Value: ledger.SecondPerson, Label: "By a second person"}, {Value: ledger.NoSecondCheck, Label: "Not checked"}}
-	if line != nil && line.Kind == "alkali" {
+	if line != nil && line.Lye {
 		return pages.In(pages.Choice, "second_check", "Checked a second time?", "A second look at the lye finds most slips.").Must().Of(options...)
 	}
 	return pages.In(pages.Select, "second_check", "Checked a second time?", "").Is(ledger.NoSecondCheck).Of(options...)

@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"errors"
+	"fmt"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -228,10 +229,11 @@ type Batch struct {
 	Superfat       *decimal.Decimal `json:"superfat,omitempty" doc:"as planned"`
 	PouredAt       *time.Time       `json:"poured_at,omitempty"`
 	CutAt          *time.Time       `json:"cut_at,omitempty"`
+	Entry          int64            `json:"entry" doc:"the entry that planned it"`
 }
 
 const batchColumns = `id, code, purpose, name, formula_version_id, material_id, stage, planned_on, temp_min_c, temp_max_c, mould_hours,
-	cure_days, superfat, poured_at, cut_at`
+	cure_days, superfat, poured_at, cut_at, entry_id`
 
 func noBatch(id int64) error { return notFound("batch", "there is no batch %d", id) }
 
@@ -281,17 +283,31 @@ type BatchLine struct {
 	Tolerance decimal.Decimal `json:"tolerance" doc:"g"`
 	Weighed   decimal.Decimal `json:"weighed" doc:"g, all weighings of the line that stand"`
 	Times     int             `json:"times" doc:"how many weighings that is"`
+	Partial   bool            `json:"partial" doc:"the last of them said that more follows"`
 	Caution   string          `json:"caution,omitempty"`
+	Lye       bool            `json:"lye" doc:"an alkali, or prepared with one: it burns"`
 }
 
-// Missing tells whether the line still waits to be weighed.
-func (b BatchLine) Missing() bool { return b.Times == 0 }
+// Missing tells whether the line still waits to be weighed, or for the rest that was to follow.
+func (b BatchLine) Missing() bool { return b.Times == 0 || b.Partial && b.Short() }
+
+// Short tells whether less than the plan was weighed, by more than needs no reason.
+func (b BatchLine) Short() bool { return b.Weighed.LessThan(b.Planned.Sub(b.Tolerance)) }
+
+// waits says that the line still waits to be weighed, or for its rest.
+func (b BatchLine) waits() string {
+	if b.Times > 0 {
+		return fmt.Sprintf("line %d, %s: %s of %s g are weighed, and more was to follow", b.Line, b.Name, b.Weighed, b.Planned)
+	}
+	return fmt.Sprintf("line %d, %s (%s g), is not weighed", b.Line, b.Name, b.Planned)
+}
 
 const batchLines = `select bl.line, bl.material_id, m.name, m.kind, bl.portion, bl.planned, bl.tolerance,
-	coalesce(sum(w.grams), 0), count(w.entry_id), m.caution
+	coalesce(sum(w.grams), 0), count(w.entry_id), coalesce((array_agg(w.partial order by w.entry_id desc))[1], false), m.caution,
+	m.kind = 'alkali' or exists (select 1 from material_part mp join material pm on pm.id = mp.part_id where mp.material_id = m.id and pm.kind = 'alkali')
 	from batch_line bl join material m on m.id = bl.material_id
 	left join weighing w on w.batch_id = bl.batch_id and w.line = bl.line and w.struck_by is null
-	where bl.batch_id = $1 group by bl.line, bl.material_id, m.name, m.kind, bl.portion, bl.planned, bl.tolerance, m.caution order by bl.line`
+	where bl.batch_id = $1 group by bl.line, bl.material_id, m.name, m.kind, bl.portion, bl.planned, bl.tolerance, m.id order by bl.line`
 
 func readLines(ctx context.Context, q querier, batch int64) ([]BatchLine, error) {
 	return all[BatchLine](ctx, q, batchLines, batch)

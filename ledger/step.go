@@ -141,8 +141,8 @@ func judgeCombine(ctx context.Context, q querier, j *Judgement, b Batch) error {
 	for _, l := range lines {
 		switch {
 		case l.Missing() && !slices.Contains(afterCombining, l.Kind):
-			j.add(Stop, "not-weighed", fmt.Sprintf("line %d, %s (%s g), is not weighed", l.Line, l.Name, l.Planned))
-		case !l.Missing() && l.Weighed.LessThan(l.Planned.Sub(l.Tolerance)):
+			j.add(Stop, "not-weighed", l.waits())
+		case !l.Missing() && l.Short():
 			j.add(Warn, "weighed-short", fmt.Sprintf("line %d, %s: %s g of %s g are in; does a second lot follow?", l.Line, l.Name, l.Weighed, l.Planned))
 		}
 	}
@@ -219,7 +219,7 @@ func judgePour(ctx context.Context, q querier, j *Judgement, b Batch) error {
 	}
 	for _, l := range lines {
 		if l.Missing() && l.Kind != "spirit" { // spirit is sprayed on what is poured
-			j.add(Stop, "not-weighed", fmt.Sprintf("line %d, %s (%s g), is not weighed", l.Line, l.Name, l.Planned))
+			j.add(Stop, "not-weighed", l.waits())
 		}
 	}
 	lye, err := lyeOf(ctx, q, b.ID)

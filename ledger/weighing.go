@@ -284,7 +284,7 @@ func (w *WeighingTaken) judgeLine(j *Judgement, l BatchLine, lot Lot) {
 		j.add(Stop, "other-material", fmt.Sprintf("line %d asks for %s, lot %s is %s; pick the right lot, or note the substitution as the reason",
 			l.Line, l.Name, lot.Code, lot.Name))
 	}
-	if !l.Missing() && l.Weighed.GreaterThanOrEqual(l.Planned.Sub(l.Tolerance)) {
+	if l.Times > 0 && !l.Short() {
 		j.add(Stop, "second-addition", fmt.Sprintf("line %d (%s) already has %s g of %s g; is this a second addition?", l.Line, l.Name, l.Weighed, l.Planned))
 		return
 	}
@@ -304,10 +304,10 @@ func (w *WeighingTaken) judgeLine(j *Judgement, l BatchLine, lot Lot) {
 func (w *WeighingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	batch := &pgx.Batch{}
 	batch.Queue(`insert into weighing (entry_id, batch_id, line, lot_id, portion, planned, tolerance, amount, grams,
-		poured_grams, leaves, typed, unit, scale, second_check, checked_by, person_id, happened_at)
-		values ($1,$2,nullif($3,0),$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15,nullif($16,0),$17,$18)`,
+		poured_grams, leaves, partial, typed, unit, scale, second_check, checked_by, person_id, happened_at)
+		values ($1,$2,nullif($3,0),$4,$5,$6,$7,$8,$9,$10,$11,$19,$12,$13,$14,$15,nullif($16,0),$17,$18)`,
 		e.ID, w.Batch, w.Line, w.Lot, w.Portion, w.Planned, w.Tolerance, w.Amount, w.Mass.Grams, w.PouredGrams, w.Leaves, w.Mass.Typed,
-		w.Mass.Unit, w.Scale, w.SecondCheck, w.CheckedBy, e.PersonID, e.HappenedAt)
+		w.Mass.Unit, w.Scale, w.SecondCheck, w.CheckedBy, e.PersonID, e.HappenedAt, w.Partial)
 	batch.Queue(`update batch set stage = $2 where id = $1 and stage = $3`, w.Batch, Weighing, Planned)
 	var from Place
 	batch.Queue(whereUsed, w.Lot, onShelf.Name, Released, ready.Name, onRack.Name).QueryRow(func(row pgx.Row) error { return row.Scan(&from.Name) })

@@ -218,6 +218,7 @@ create table weighing (
     grams        numeric not null,
     poured_grams numeric not null,
     leaves       boolean not null,
+    partial      boolean not null default false, -- more of the line was to follow
     typed        text    not null,
     unit         text    not null,
     scale        text    not null,

@@ -54,10 +54,10 @@ func Amount(d decimal.Decimal, unit string) string {
 func percent(d any) string {
 	switch d := d.(type) {
 	case decimal.Decimal:
-		return d.Shift(2).StringFixed(1) + " %"
+		return d.Shift(2).RoundFloor(1).StringFixed(1) + " %"
 	case *decimal.Decimal:
 		if d != nil {
-			return d.Shift(2).StringFixed(1) + " %"
+			return d.Shift(2).RoundFloor(1).StringFixed(1) + " %"
 		}
 	}
 	return ""
