@@ -112,7 +112,7 @@ func (s *Server) postDefine(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (in *input) material(n int) *ledger.MaterialDefined {
-	m := &ledger.MaterialDefined{Name: in.text("name"), Kind_: in.text("kind"), USName: in.text("us_name"), EUName: in.text("eu_name"),
+	m := &ledger.MaterialDefined{Name: in.text("name"), Type: in.text("kind"), USName: in.text("us_name"), EUName: in.text("eu_name"),
 		CAS: in.text("cas"), SAPMin: in.optional("sap_min"), SAPMax: in.optional("sap_max"), SAPSource: in.text("sap_source"),
 		NoGlycerol: in.yes("no_glycerol"), Alkali: in.text("alkali"), Density: in.optional("density"), Caution: in.text("caution"),
 		Invented: in.yes("invented")}

@@ -40,13 +40,13 @@ func newWorkshop(t *testing.T) *workshop {
 	}
 	oil := func(name, us, eu, low, high string) {
 		least, most := dec(low), dec(high)
-		define(ledger.MaterialDefined{Name: name, Kind_: "oil", USName: us, EUName: eu, SAPMin: &least, SAPMax: &most, SAPSource: "Codex CXS 33-1981 and CXS 210-1999"})
+		define(ledger.MaterialDefined{Name: name, Type: "oil", USName: us, EUName: eu, SAPMin: &least, SAPMax: &most, SAPSource: "Codex CXS 33-1981 and CXS 210-1999"})
 	}
 	oil("Olive oil", "Olea Europaea (Olive) Fruit Oil", "OLEA EUROPAEA FRUIT OIL", "184", "196")
 	oil("Coconut oil", "Cocos Nucifera (Coconut) Oil", "COCOS NUCIFERA OIL", "248", "265")
-	define(ledger.MaterialDefined{Name: "Lye", Kind_: "alkali", Alkali: "NaOH", USName: "Sodium Hydroxide", EUName: "SODIUM HYDROXIDE", CAS: "1310-73-2"})
-	define(ledger.MaterialDefined{Name: "Water", Kind_: "water", USName: "Water", EUName: "AQUA"})
-	define(ledger.MaterialDefined{Name: "Scent of hay", Kind_: "scent", USName: "Fragrance", EUName: "PARFUM"})
+	define(ledger.MaterialDefined{Name: "Lye", Type: "alkali", Alkali: "NaOH", USName: "Sodium Hydroxide", EUName: "SODIUM HYDROXIDE", CAS: "1310-73-2"})
+	define(ledger.MaterialDefined{Name: "Water", Type: "water", USName: "Water", EUName: "AQUA"})
+	define(ledger.MaterialDefined{Name: "Scent of hay", Type: "scent", USName: "Fragrance", EUName: "PARFUM"})
 	for _, d := range []struct{ name, number, mass, best string }{
 		{"Olive oil", "OL-2", "9000", "2026-12-31"}, {"Olive oil", "OL-1", "900", "2026-05-20"}, {"Coconut oil", "CO-1", "5000", "2027-03-31"},
 		{"Lye", "LY-1", "3000", ""}, {"Water", "WA-1", "20000", ""}, {"Scent of hay", "SC-1", "500", "2026-09-30"},

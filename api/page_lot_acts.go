@@ -97,7 +97,7 @@ func labelForm(action string, lots []ledger.Lot) *pages.Form {
 		lot.Kind, lot.Value = pages.Hidden, digits(lots[0].ID)
 	}
 	return pages.NewForm("label", action, "Draw the label", lot,
-		pages.In(pages.Count, "copies", "Copies", "As many as bars, and a few for spoils.").Is("1").Must(),
+		pages.In(pages.Count, "copies", "Copies", "As many as bars, and a few for spoils. The file holds one band: print it that many times.").Is("1").Must(),
 		pages.In(pages.Select, "style", "Rules", "").Of(pages.Option{Label: "as the shop has it"}, pages.Option{Value: "US", Label: "United States"},
 			pages.Option{Value: "EU", Label: "European Union"}))
 }

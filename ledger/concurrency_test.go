@@ -208,7 +208,7 @@ func (x *writer) body() ledger.Body {
 	case 8:
 		return &ledger.StockMoved{Lot: pick(r, material, bars), Way: pick(r, ledger.Discarded, ledger.Surplus, ledger.KeptBack), Amount: dec("1"), Reason: "at random"}
 	case 9:
-		return &ledger.MaterialDefined{ID: w.scent, Name: fmt.Sprintf("Scent %d", r.IntN(1000)), Kind_: "scent"}
+		return &ledger.MaterialDefined{ID: w.scent, Name: fmt.Sprintf("Scent %d", r.IntN(1000)), Type: "scent"}
 	}
 	return &ledger.ReadingTaken{Lot: bars, Type: ledger.PH, Typed: "9.5", Method: "at random", Passed: ptr(true)}
 }

@@ -408,7 +408,7 @@ func TestLyeSumOfTheFourOilExample(t *testing.T) {
 	t.Parallel()
 	w := newWorkshop(t)
 	oil := func(name, low, high string) int64 {
-		return record(w, &ledger.MaterialDefined{Name: name, Kind_: "oil", SAPMin: ptr(dec(low)), SAPMax: ptr(dec(high)), SAPSource: "Codex CXS 210-1999"}).ID
+		return record(w, &ledger.MaterialDefined{Name: name, Type: "oil", SAPMin: ptr(dec(low)), SAPMax: ptr(dec(high)), SAPSource: "Codex CXS 210-1999"}).ID
 	}
 	palm, castor := oil("Palm oil", "190", "209"), oil("Castor oil", "176", "187")
 	palmLot, castorLot := w.receive(palm, "PA-1", "1000"), w.receive(castor, "CA-1", "1000")

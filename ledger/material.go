@@ -23,7 +23,7 @@ type MaterialPart struct {
 type MaterialDefined struct {
 	ID         int64            `json:"id,omitempty" doc:"0: a new material; else the one that is described anew"`
 	Name       string           `json:"name" maxLength:"200" doc:"name at the bench"`
-	Kind_      string           `json:"kind" enum:"oil,alkali,water,scent,colour,additive,spirit,packaging,prepared"`
+	Type       string           `json:"kind" enum:"oil,alkali,water,scent,colour,additive,spirit,packaging,prepared"`
 	USName     string           `json:"us_name,omitempty" doc:"name in a United States ingredient statement"`
 	EUName     string           `json:"eu_name,omitempty" doc:"INCI name or CI number for a European ingredient list"`
 	CAS        string           `json:"cas,omitempty" doc:"CAS registry number"`
@@ -89,7 +89,7 @@ func (m *MaterialDefined) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	if err != nil {
 		return err
 	}
-	if was.Kind != m.Kind_ {
+	if was.Kind != m.Type {
 		return invalid("kind", "%s is of kind %s, and lots of it are in use as such; define another material", was.Name, was.Kind)
 	}
 	return nil
@@ -108,7 +108,7 @@ func (m *MaterialDefined) checkFields() error {
 	if err := words("name", &m.Name, 200); err != nil {
 		return err
 	}
-	if err := oneOf("kind", m.Kind_, MaterialKinds...); err != nil {
+	if err := oneOf("kind", m.Type, MaterialKinds...); err != nil {
 		return err
 	}
 	if m.CAS != "" && !validCAS(m.CAS) {
@@ -123,21 +123,21 @@ func (m *MaterialDefined) checkFields() error {
 }
 
 func (m *MaterialDefined) checkChemistry() error {
-	oil := m.Kind_ == "oil"
+	oil := m.Type == "oil"
 	if oil != (m.SAPMin != nil && m.SAPMax != nil) || oil != (m.SAPSource != "") {
 		return invalid("sap_min", "an oil, and nothing else, has a saponification range with its source; give sap_min, sap_max and sap_source")
 	}
 	if oil && (m.SAPMin.LessThan(decimal.NewFromInt(50)) || m.SAPMax.GreaterThan(decimal.NewFromInt(450)) || m.SAPMax.LessThan(*m.SAPMin)) {
 		return invalid("sap_min", "%s to %s mg KOH/g is no range between 50 and 450", m.SAPMin, m.SAPMax)
 	}
-	if m.Kind_ == "alkali" {
+	if m.Type == "alkali" {
 		return oneOf("alkali", m.Alkali, "NaOH", "KOH")
 	}
 	return oneOf("alkali", m.Alkali, "")
 }
 
 func (m *MaterialDefined) checkParts(ctx context.Context, tx *Tx) error {
-	if m.Kind_ != "prepared" {
+	if m.Type != "prepared" {
 		if len(m.Parts) > 0 {
 			return invalid("parts", "only a prepared material has parts")
 		}
@@ -170,7 +170,7 @@ func (m *MaterialDefined) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 		on conflict (id) do update set name=excluded.name, us_name=excluded.us_name, eu_name=excluded.eu_name, cas=excluded.cas,
 		sap_min=excluded.sap_min, sap_max=excluded.sap_max, sap_source=excluded.sap_source, no_glycerol=excluded.no_glycerol,
 		alkali=excluded.alkali, density=excluded.density, caution=excluded.caution, invented=excluded.invented, entry_id=excluded.entry_id`,
-		m.ID, m.Name, m.Kind_, m.USName, m.EUName, m.CAS, m.SAPMin, m.SAPMax, m.SAPSource, m.NoGlycerol, m.Alkali, m.Density,
+		m.ID, m.Name, m.Type, m.USName, m.EUName, m.CAS, m.SAPMin, m.SAPMax, m.SAPSource, m.NoGlycerol, m.Alkali, m.Density,
 		m.Caution, m.Invented, e.ID)
 	if err != nil {
 		return err

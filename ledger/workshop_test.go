@@ -81,20 +81,20 @@ func bareWorkshop(t *testing.T) *workshop {
 func (w *workshop) defineMaterials() {
 	material := func(m ledger.MaterialDefined) int64 { return record(w, &m).ID }
 	oil := func(name, us, eu, low, high string) int64 {
-		return material(ledger.MaterialDefined{Name: name, Kind_: "oil", USName: us, EUName: eu, SAPMin: ptr(dec(low)), SAPMax: ptr(dec(high)),
+		return material(ledger.MaterialDefined{Name: name, Type: "oil", USName: us, EUName: eu, SAPMin: ptr(dec(low)), SAPMax: ptr(dec(high)),
 			SAPSource: "Codex CXS 33-1981 and CXS 210-1999", Density: ptr(dec("0.915"))})
 	}
 	w.olive = oil("Olive oil", "Olea Europaea (Olive) Fruit Oil", "OLEA EUROPAEA FRUIT OIL", "184", "196")
 	w.coconut = oil("Coconut oil", "Cocos Nucifera (Coconut) Oil", "COCOS NUCIFERA OIL", "248", "265")
 	w.sunflower = oil("Sunflower oil", "Helianthus Annuus (Sunflower) Seed Oil", "HELIANTHUS ANNUUS SEED OIL", "187", "194")
-	w.lye = material(ledger.MaterialDefined{Name: "Lye", Kind_: "alkali", Alkali: "NaOH", USName: "Sodium Hydroxide", EUName: "SODIUM HYDROXIDE", CAS: "1310-73-2"})
-	w.water = material(ledger.MaterialDefined{Name: "Water", Kind_: "water", USName: "Water", EUName: "AQUA", CAS: "7732-18-5", Density: ptr(dec("0.998"))})
-	w.scent = material(ledger.MaterialDefined{Name: "Scent of hay", Kind_: "scent", USName: "Fragrance", EUName: "PARFUM"})
-	w.mica = material(ledger.MaterialDefined{Name: "Mica", Kind_: "colour", USName: "Mica", EUName: "CI 77019"})
-	w.spirit = material(ledger.MaterialDefined{Name: "Spirit", Kind_: "spirit", USName: "Alcohol Denat.", EUName: "ALCOHOL DENAT."})
-	w.hardener = material(ledger.MaterialDefined{Name: "Sodium lactate 60 %", Kind_: "additive", USName: "Sodium Lactate", EUName: "SODIUM LACTATE", Density: ptr(dec("1.33"))})
-	w.blue = material(ledger.MaterialDefined{Name: "Blue dispersion", Kind_: "prepared", Parts: []ledger.MaterialPart{{Material: w.mica, Share: dec("0.2")}, {Material: w.sunflower, Share: dec("0.8")}}})
-	w.stock = material(ledger.MaterialDefined{Name: "Stock lye 1:1", Kind_: "prepared", Parts: []ledger.MaterialPart{{Material: w.lye, Share: dec("0.5")}, {Material: w.water, Share: dec("0.5")}}})
+	w.lye = material(ledger.MaterialDefined{Name: "Lye", Type: "alkali", Alkali: "NaOH", USName: "Sodium Hydroxide", EUName: "SODIUM HYDROXIDE", CAS: "1310-73-2"})
+	w.water = material(ledger.MaterialDefined{Name: "Water", Type: "water", USName: "Water", EUName: "AQUA", CAS: "7732-18-5", Density: ptr(dec("0.998"))})
+	w.scent = material(ledger.MaterialDefined{Name: "Scent of hay", Type: "scent", USName: "Fragrance", EUName: "PARFUM"})
+	w.mica = material(ledger.MaterialDefined{Name: "Mica", Type: "colour", USName: "Mica", EUName: "CI 77019"})
+	w.spirit = material(ledger.MaterialDefined{Name: "Spirit", Type: "spirit", USName: "Alcohol Denat.", EUName: "ALCOHOL DENAT."})
+	w.hardener = material(ledger.MaterialDefined{Name: "Sodium lactate 60 %", Type: "additive", USName: "Sodium Lactate", EUName: "SODIUM LACTATE", Density: ptr(dec("1.33"))})
+	w.blue = material(ledger.MaterialDefined{Name: "Blue dispersion", Type: "prepared", Parts: []ledger.MaterialPart{{Material: w.mica, Share: dec("0.2")}, {Material: w.sunflower, Share: dec("0.8")}}})
+	w.stock = material(ledger.MaterialDefined{Name: "Stock lye 1:1", Type: "prepared", Parts: []ledger.MaterialPart{{Material: w.lye, Share: dec("0.5")}, {Material: w.water, Share: dec("0.5")}}})
 }
 
 func (w *workshop) receive(material int64, number, mass string) int64 {

@@ -92,18 +92,18 @@ func (m *model) formula(ctx context.Context) *ledger.FormulaDefined {
 	low, high := decimal.NewFromInt(184), decimal.NewFromInt(196)
 	f := &ledger.FormulaDefined{Name: "Six oils", OilGrams: decimal.NewFromInt(5000), Superfat: decimal.New(5, -2), Concentration: decimal.New(33, -2),
 		AlkaliPurity: decimal.New(98, -2), MouldHours: 24, Bars: 40,
-		Alkali: m.material(ctx, ledger.MaterialDefined{Name: "Invented lye", Kind_: "alkali", Alkali: "NaOH"}),
-		Water:  m.material(ctx, ledger.MaterialDefined{Name: "Water", Kind_: "water"})}
+		Alkali: m.material(ctx, ledger.MaterialDefined{Name: "Invented lye", Type: "alkali", Alkali: "NaOH"}),
+		Water:  m.material(ctx, ledger.MaterialDefined{Name: "Water", Type: "water"})}
 	add := func(d ledger.MaterialDefined, grams int64) {
 		f.Lines = append(f.Lines, ledger.FormulaLine{Material: m.material(ctx, d), Basis: ledger.ByMass, Amount: decimal.NewFromInt(grams)})
 	}
 	for i, grams := range []int64{1500, 1250, 1000, 500, 500, 250} {
-		add(ledger.MaterialDefined{Name: fmt.Sprintf("Invented oil %d", i+1), Kind_: "oil", SAPMin: &low, SAPMax: &high, SAPSource: "invented"}, grams)
+		add(ledger.MaterialDefined{Name: fmt.Sprintf("Invented oil %d", i+1), Type: "oil", SAPMin: &low, SAPMax: &high, SAPSource: "invented"}, grams)
 	}
-	add(ledger.MaterialDefined{Name: "Invented clay", Kind_: "additive"}, 100)
-	add(ledger.MaterialDefined{Name: "Invented scent 1", Kind_: "scent"}, 75)
-	add(ledger.MaterialDefined{Name: "Invented scent 2", Kind_: "scent"}, 75)
-	add(ledger.MaterialDefined{Name: "Invented colour", Kind_: "colour"}, 25)
+	add(ledger.MaterialDefined{Name: "Invented clay", Type: "additive"}, 100)
+	add(ledger.MaterialDefined{Name: "Invented scent 1", Type: "scent"}, 75)
+	add(ledger.MaterialDefined{Name: "Invented scent 2", Type: "scent"}, 75)
+	add(ledger.MaterialDefined{Name: "Invented colour", Type: "colour"}, 25)
 	return record(ctx, m, f)
 }
 

@@ -31,11 +31,11 @@ func MakeBars(t testing.TB) *Bars {
 	b.open()
 	oil := func(name, us, eu, low, high string) int64 {
 		min, max := decimal.RequireFromString(low), decimal.RequireFromString(high)
-		return record(b, &ledger.MaterialDefined{Name: name, Kind_: "oil", USName: us, EUName: eu, SAPMin: &min, SAPMax: &max,
+		return record(b, &ledger.MaterialDefined{Name: name, Type: "oil", USName: us, EUName: eu, SAPMin: &min, SAPMax: &max,
 			SAPSource: "Codex CXS 33-1981 and CXS 210-1999", Invented: true}).ID
 	}
 	plain := func(name, kind, us, eu, alkali string) int64 {
-		return record(b, &ledger.MaterialDefined{Name: name, Kind_: kind, USName: us, EUName: eu, Alkali: alkali, Invented: true}).ID
+		return record(b, &ledger.MaterialDefined{Name: name, Type: kind, USName: us, EUName: eu, Alkali: alkali, Invented: true}).ID
 	}
 	olive := oil("Olive oil", "Olea Europaea (Olive) Fruit Oil", "OLEA EUROPAEA FRUIT OIL", "184", "196")
 	coconut := oil("Coconut oil", "Cocos Nucifera (Coconut) Oil", "COCOS NUCIFERA OIL", "248", "265")
@@ -45,7 +45,7 @@ func MakeBars(t testing.TB) *Bars {
 	scent := plain("Scent of hay", "scent", "Fragrance", "PARFUM", "")
 	mica := plain("Mica", "colour", "Mica", "CI 77019", "")
 	spirit := plain("Spirit", "spirit", "Alcohol Denat.", "ALCOHOL DENAT.", "")
-	dispersion := record(b, &ledger.MaterialDefined{Name: "Mica dispersion", Kind_: "prepared", Invented: true, Parts: []ledger.MaterialPart{
+	dispersion := record(b, &ledger.MaterialDefined{Name: "Mica dispersion", Type: "prepared", Invented: true, Parts: []ledger.MaterialPart{
 		{Material: mica, Share: decimal.RequireFromString("0.2")}, {Material: sunflower, Share: decimal.RequireFromString("0.8")}}}).ID
 	lots := map[int64]int64{}
 	for material, number := range map[int64]string{olive: "OL-1", coconut: "CO-1", sunflower: "SU-1", lye: "LY-1", water: "WA-1", scent: "SC-1", mica: "MI-1", spirit: "SP-1"} {
