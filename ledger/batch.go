@@ -304,7 +304,7 @@ func (b BatchLine) waits() string {
 
 const batchLines = `select bl.line, bl.material_id, m.name, m.kind, bl.portion, bl.planned, bl.tolerance,
 	coalesce(sum(w.grams), 0), count(w.entry_id), coalesce((array_agg(w.partial order by w.entry_id desc))[1], false), m.caution,
-	m.kind = 'alkali' or exists (select 1 from material_part mp join material pm on pm.id = mp.part_id where mp.material_id = m.id and pm.kind = 'alkali')
+	` + burns + `
 	from batch_line bl join material m on m.id = bl.material_id
 	left join weighing w on w.batch_id = bl.batch_id and w.line = bl.line and w.struck_by is null
 	where bl.batch_id = $1 group by bl.line, bl.material_id, m.name, m.kind, bl.portion, bl.planned, bl.tolerance, m.id order by bl.line`

@@ -215,6 +215,10 @@ func (m Material) density() decimal.Decimal {
 
 const materialColumns = `id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol, alkali, density, caution, invented`
 
+// burns tells, in SQL, whether the material m is an alkali, or is prepared with one.
+const burns = `(m.kind = 'alkali' or exists (select 1 from material_part mp join material pm on pm.id = mp.part_id
+	where mp.material_id = m.id and pm.kind = 'alkali'))`
+
 func readMaterial(ctx context.Context, q querier, id int64) (Material, error) {
 	m, err := one[Material](ctx, q, `select `+materialColumns+` from material where id = $1`, id)
 	if errors.Is(err, pgx.ErrNoRows) {

@@ -152,8 +152,7 @@ func judgeCombine(ctx context.Context, q querier, j *Judgement, b Batch) error {
 	}
 	judgeLye(j, b, lye)
 	unchecked, err := scalar[int](ctx, q, `select count(*) from weighing w join lot l on l.id = w.lot_id join material m on m.id = l.material_id
-		where w.batch_id = $1 and w.struck_by is null and w.second_check = 'none' and (m.kind = 'alkali' or exists
-			(select 1 from material_part mp join material pm on pm.id = mp.part_id where mp.material_id = m.id and pm.kind = 'alkali'))`, b.ID)
+		where w.batch_id = $1 and w.struck_by is null and w.second_check = 'none' and `+burns, b.ID)
 	if err != nil {
 		return err
 	}

@@ -104,8 +104,7 @@ func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
 
 // holdsAlkali tells whether a lot is an alkali, or is prepared with one.
 func holdsAlkali(ctx context.Context, q querier, lot Lot) (bool, error) {
-	return exists(ctx, q, `select 1 from material m where m.id = $1 and (m.kind = 'alkali' or exists
-		(select 1 from material_part mp join material pm on pm.id = mp.part_id where mp.material_id = m.id and pm.kind = 'alkali'))`, lot.MaterialID)
+	return exists(ctx, q, `select 1 from material m where m.id = $1 and `+burns, lot.MaterialID)
 }
 
 // atBench is what a weighing is checked against. Soap has neither a material nor a density.
