@@ -14,8 +14,10 @@ import (
 // layers lists our packages from the bottom up. A package may import those of lower layers, never one of its own
 // layer or above.
 var layers = [][]string{
-	{"ledger/code", "ledger/measure", "ledger/cure", "ledger/trace", "ledger/localpg", "migrations", "testdata/demo"},
+	{"ledger/code", "ledger/measure", "ledger/cure", "ledger/trace", "ledger/lye", "ledger/assay", "ledger/localpg", "labels/chart", "migrations", "testdata/demo"},
 	{"ledger/soap"},
+	{"ledger/made"},
+	{"ledger/compute"},
 	{"ledger", "labels/statement"},
 	{"ledger/ledgertest", "labels/netcontents", "labels/sheet"},
 	{"labels"},
