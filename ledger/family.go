@@ -6,6 +6,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
+	"ashbook/ledger/lye"
 	"ashbook/ledger/soap"
 	"ashbook/ledger/trace"
 )
@@ -131,7 +132,7 @@ func (f *family) lye(batch int64) (s LyeState, err error) {
 	}
 	s.Known, s.Superfat, s.Low, s.High = true, r.Superfat, r.Low, r.High
 	if s.WaterGrams.IsPositive() {
-		s.Concentration, err = soap.Concentration(s.AlkaliGrams, s.WaterGrams)
+		s.Concentration, err = lye.Concentration(s.AlkaliGrams, s.WaterGrams)
 	}
 	return s, err
 }

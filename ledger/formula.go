@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
+	"ashbook/ledger/lye"
 	"ashbook/ledger/measure"
 	"ashbook/ledger/soap"
 )
@@ -294,11 +295,11 @@ func (p *planner) plan() ([]PlanLine, error) {
 	if direct.Sub(f.OilGrams).Abs().GreaterThan(decimal.New(1, -1)) {
 		return nil, invalid("oil_grams", "the oil lines sum to %s g, not to %s g; correct the total or the lines", direct, f.OilGrams)
 	}
-	lye, err := p.lye(oils)
+	first, err := p.lye(oils)
 	if err != nil {
 		return nil, err
 	}
-	return append(lye, plan...), nil
+	return append(first, plan...), nil
 }
 
 func (f *FormulaDefined) grams(line FormulaLine, m Material) (decimal.Decimal, error) {
@@ -328,7 +329,7 @@ func (p *planner) lye(oils []soap.Oil) ([]PlanLine, error) {
 	if err != nil {
 		return nil, invalid("lines", "the alkali cannot be worked out: %s", err)
 	}
-	water, err := soap.WaterFor(weigh, f.Concentration)
+	water, err := lye.WaterFor(weigh, f.Concentration)
 	if err != nil {
 		return nil, invalid("concentration", "%s", err)
 	}

@@ -1,6 +1,10 @@
 package soap
 
-import "github.com/shopspring/decimal"
+import (
+	"ashbook/ledger/lye"
+
+	"github.com/shopspring/decimal"
+)
 
 // Alkali is an amount of sodium or potassium hydroxide as weighed.
 type Alkali struct {
@@ -11,34 +15,17 @@ type Alkali struct {
 
 // moles returns mol of hydroxide.
 func (a Alkali) moles() (decimal.Decimal, error) {
-	molar, err := molarMass(a.Kind)
+	molar, err := lye.MolarMass(a.Kind)
 	if err != nil {
 		return decimal.Zero, err
 	}
-	if err := checkPurity(a.Kind, a.Purity); err != nil {
+	if err := lye.CheckPurity(a.Kind, a.Purity); err != nil {
 		return decimal.Zero, err
 	}
 	if a.Grams.IsNegative() {
 		return decimal.Zero, wrong("%s has a negative mass of %s g; weigh it again", a.Kind, a.Grams)
 	}
 	return divide(a.Grams.Mul(a.Purity), molar), nil
-}
-
-func molarMass(kind string) (decimal.Decimal, error) {
-	switch kind {
-	case NaOH:
-		return molarNaOH, nil
-	case KOH:
-		return molarKOH, nil
-	}
-	return decimal.Zero, wrong("the alkali %q is not known; use NaOH or KOH", kind)
-}
-
-func checkPurity(kind string, purity decimal.Decimal) error {
-	if !purity.IsPositive() || purity.GreaterThan(one) {
-		return wrong("a purity of %s for %s is not above 0 and at most 1; 98 %% is 0.98", purity, kind)
-	}
-	return nil
 }
 
 // Acid is an additive that takes up alkali before the oils do.
@@ -83,11 +70,11 @@ func acidMoles(acids []Acid) (decimal.Decimal, error) {
 // enough for the share 1 - superfat of the oils, and for the acids besides. Superfat is at least 0
 // and below 1.
 func AlkaliToWeigh(oils []Oil, superfat, purity decimal.Decimal, kind string, acids ...Acid) (decimal.Decimal, error) {
-	molar, err := molarMass(kind)
+	molar, err := lye.MolarMass(kind)
 	if err != nil {
 		return decimal.Zero, err
 	}
-	if err := checkPurity(kind, purity); err != nil {
+	if err := lye.CheckPurity(kind, purity); err != nil {
 		return decimal.Zero, err
 	}
 	moles, err := molesFor(oils, superfat, acids)
@@ -125,10 +112,10 @@ type Mixture struct{ NaOH, KOH decimal.Decimal }
 // MixtureToWeigh is AlkaliToWeigh for sodium and potassium hydroxide together. kohShare is from 0 to
 // 1 on the given basis; the purities are those of the two lots.
 func MixtureToWeigh(oils []Oil, superfat, kohShare decimal.Decimal, basis Basis, purityNaOH, purityKOH decimal.Decimal, acids ...Acid) (Mixture, error) {
-	if err := checkPurity(NaOH, purityNaOH); err != nil {
+	if err := lye.CheckPurity(NaOH, purityNaOH); err != nil {
 		return Mixture{}, err
 	}
-	if err := checkPurity(KOH, purityKOH); err != nil {
+	if err := lye.CheckPurity(KOH, purityKOH); err != nil {
 		return Mixture{}, err
 	}
 	if kohShare.IsNegative() || kohShare.GreaterThan(one) {

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"ashbook/ledger/lye"
+
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 )
@@ -56,7 +58,7 @@ func fourOils() []Oil {
 }
 
 // The quantities of chem-check-values.csv that this package computes, by id. Ids that are not here
-// belong to titration, heat and uncertainty.
+// belong to lye solutions, titration and uncertainty.
 var computed = map[string]func(t *testing.T) decimal.Decimal{
 	"koh_to_naoh": func(*testing.T) decimal.Decimal {
 		return NaOHNeeded([]Oil{point("any", "1000", "1")}) // takes 1 g KOH
@@ -79,13 +81,10 @@ var computed = map[string]func(t *testing.T) decimal.Decimal{
 	"four_oil_glycerol": func(t *testing.T) decimal.Decimal { return fourOilProducts(t).Glycerol },
 	"four_oil_soap":     func(t *testing.T) decimal.Decimal { return fourOilProducts(t).Soap },
 	"four_oil_water_33": func(t *testing.T) decimal.Decimal {
-		water, err := WaterFor(fourOilAlkali(t), d("0.33"))
+		water, err := lye.WaterFor(fourOilAlkali(t), d("0.33"))
 		require.NoError(t, err)
 		return water
 	},
-	"inv_density_1": func(t *testing.T) decimal.Decimal { return percentAt(t, "1.3600", "40") },
-	"inv_density_2": func(t *testing.T) decimal.Decimal { return percentAt(t, "1.3300", "20") },
-	"inv_density_3": func(t *testing.T) decimal.Decimal { return percentAt(t, "1.3200", "35") },
 	"citric_naoh": func(*testing.T) decimal.Decimal {
 		return divide(molarNaOH, CitricAcid(d("1")).EquivalentMass)
 	},
@@ -130,18 +129,12 @@ func fourOilProducts(t *testing.T) Products {
 	return p
 }
 
-func percentAt(t *testing.T, density, celsius string) decimal.Decimal {
-	share, err := DensityToConcentration(d(density), d(celsius))
-	require.NoError(t, err)
-	return share.Shift(2)
-}
-
 // coconutLye1908 is the NaOH of the handbook's recipe: half the oil's weight of lye of 71.4 °Tw, which
 // is 32.64 % by the handbook's own table, for 100 g of oil.
 func coconutLye1908(t *testing.T) decimal.Decimal {
 	water := d("50").Mul(one.Sub(d("0.3264")))
 	naoh := d("50").Sub(water)
-	c, err := Concentration(naoh, water)
+	c, err := lye.Concentration(naoh, water)
 	require.NoError(t, err)
 	within(t, d("0.3264"), c, d("1e-20"))
 	return naoh

@@ -1,39 +1,37 @@
-// Package soap holds the arithmetic of saponification: how much alkali oils take, what superfat
-// given amounts leave, and how strong a lye solution is.
+// Package soap holds the arithmetic of saponification: how much alkali oils take, and what superfat
+// given amounts leave.
 //
 // All masses are grams, all shares are fractions (5 % is 0.05), all values exact decimals; divisions
 // are rounded at the 24th decimal place. Saponification values (SAP) are mg of potassium hydroxide
 // per gram of fat. They come as ranges, because an oil of nature has no single value; the point
 // value is the middle of the range. SAP covers free fatty acids too, so an acid value is not added.
 //
-// Purity of an alkali is its mass fraction of hydroxide, not of total alkali: the carbonate that
-// assays of total alkali include does not saponify fat (Simmons & Appleton, The Handbook of Soap
-// Manufacture, 1908).
+// Purity of an alkali is its mass fraction of hydroxide, as in package lye.
 //
 // Superfat counts equivalents: the share of the oils' saponifiable equivalents for which there is no
 // alkali. It does not say which oil stays free.
 package soap
 
 import (
-	"errors"
 	"fmt"
+
+	"ashbook/ledger/lye"
 
 	"github.com/shopspring/decimal"
 )
 
 // The alkalis.
 const (
-	NaOH = "NaOH" // sodium hydroxide, for bars
-	KOH  = "KOH"  // potassium hydroxide, for soft and liquid soap
+	NaOH = lye.NaOH // for bars
+	KOH  = lye.KOH  // for soft and liquid soap
 )
 
-// Molar masses, g/mol, from the standard atomic weights (from memory, high confidence; the CIAAW
-// weights give 39.9968, 56.1053 and 92.094, within 7 parts per million).
+// Molar masses, g/mol. That of glycerol is from memory, high confidence; the CIAAW weights give the same.
 var (
-	molarNaOH     = decimal.RequireFromString("39.997")
-	molarKOH      = decimal.RequireFromString("56.1056")
+	molarNaOH     = lye.MolarNaOH
+	molarKOH      = lye.MolarKOH
+	molarWater    = lye.MolarWater
 	molarGlycerol = decimal.RequireFromString("92.094")
-	molarWater    = decimal.RequireFromString("18.015")
 )
 
 var (
@@ -49,7 +47,7 @@ const places = 24
 func divide(a, b decimal.Decimal) decimal.Decimal { return a.DivRound(b, places) }
 
 // ErrInput is wrapped by every error about values that cannot be computed with.
-var ErrInput = errors.New("cannot compute")
+var ErrInput = lye.ErrInput
 
 func wrong(format string, args ...any) error {
 	return fmt.Errorf("%w: "+format, append([]any{ErrInput}, args...)...)

@@ -1,4 +1,4 @@
-package soap
+package lye
 
 import "github.com/shopspring/decimal"
 
@@ -14,7 +14,7 @@ func Concentration(alkali, water decimal.Decimal) (decimal.Decimal, error) {
 // PureConcentration returns the strength on the pure basis, the one that a density reading shows:
 // grams of hydroxide over grams of solution. It is Concentration times purity.
 func PureConcentration(alkali, water, purity decimal.Decimal) (decimal.Decimal, error) {
-	if err := checkPurity("the alkali", purity); err != nil {
+	if err := CheckPurity("the alkali", purity); err != nil {
 		return decimal.Zero, err
 	}
 	asWeighed, err := Concentration(alkali, water)
@@ -36,7 +36,7 @@ func WaterFor(alkali, concentration decimal.Decimal) (decimal.Decimal, error) {
 // WaterForPure returns the grams of water that make a solution of the given concentration on the
 // pure basis from alkali as weighed. It fails when the alkali itself is weaker than that.
 func WaterForPure(alkali, purity, concentration decimal.Decimal) (decimal.Decimal, error) {
-	if err := checkPurity("the alkali", purity); err != nil {
+	if err := CheckPurity("the alkali", purity); err != nil {
 		return decimal.Zero, err
 	}
 	if !concentration.IsPositive() || concentration.GreaterThan(purity) {

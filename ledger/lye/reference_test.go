@@ -1,0 +1,76 @@
+package lye
+
+import (
+	"encoding/csv"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/shopspring/decimal"
+	"github.com/stretchr/testify/require"
+)
+
+func d(s string) decimal.Decimal { return decimal.RequireFromString(s) }
+
+// within requires |want - got| <= tolerance.
+func within(t *testing.T, want, got, tolerance decimal.Decimal, note ...any) {
+	t.Helper()
+	if want.Sub(got).Abs().GreaterThan(tolerance) {
+		require.Equal(t, want.String(), got.String(), note...)
+	}
+}
+
+// table reads a reference file as one map per row.
+func table(t *testing.T, name string) []map[string]string {
+	t.Helper()
+	f, err := os.Open(filepath.Join("..", "..", "testdata", "reference", name))
+	require.NoError(t, err)
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	out := make([]map[string]string, 0, len(rows))
+	for _, row := range rows[1:] {
+		m := map[string]string{}
+		for i, name := range rows[0] {
+			m[name] = row[i]
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// The quantities of chem-check-values.csv that this package computes, by id.
+var computed = map[string]func(t *testing.T) decimal.Decimal{
+	"inv_density_1":     func(t *testing.T) decimal.Decimal { return percentAt(t, "1.3600", "40") },
+	"inv_density_2":     func(t *testing.T) decimal.Decimal { return percentAt(t, "1.3300", "20") },
+	"inv_density_3":     func(t *testing.T) decimal.Decimal { return percentAt(t, "1.3200", "35") },
+	"crc_density_20_30": func(t *testing.T) decimal.Decimal { return densityAt(t, NaOH, "0.30", "20") },
+	"crc_density_20_40": func(t *testing.T) decimal.Decimal { return densityAt(t, NaOH, "0.40", "20") },
+}
+
+func TestReferenceCheckValues(t *testing.T) {
+	checked := 0
+	for _, row := range table(t, "chem-check-values.csv") {
+		compute, ours := computed[row["id"]]
+		if !ours {
+			continue
+		}
+		checked++
+		within(t, d(row["expected"]), compute(t), d(row["tolerance"]), "%s, %s; source: %s (%s)", row["id"], row["inputs"], row["source"], row["mark"])
+	}
+	require.Equal(t, len(computed), checked, "every computed id must be in chem-check-values.csv")
+}
+
+func percentAt(t *testing.T, density, celsius string) decimal.Decimal {
+	t.Helper()
+	share, err := FromDensity(NaOH, d(density), d(celsius))
+	require.NoError(t, err)
+	return share.Shift(2)
+}
+
+func densityAt(t *testing.T, kind, share, celsius string) decimal.Decimal {
+	t.Helper()
+	density, err := Density(kind, d(share), d(celsius))
+	require.NoError(t, err)
+	return density
+}
