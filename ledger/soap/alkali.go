@@ -8,9 +8,11 @@ import (
 
 // Alkali is an amount of sodium or potassium hydroxide as weighed.
 type Alkali struct {
-	Kind   string          // NaOH or KOH
-	Grams  decimal.Decimal // as weighed, zero or more
-	Purity decimal.Decimal // mass fraction of hydroxide, above 0, at most 1
+	Kind       string          // NaOH or KOH
+	Grams      decimal.Decimal // as weighed, zero or more
+	GramsU     decimal.Decimal // standard uncertainty of the mass; zero: taken as exact
+	Purity     decimal.Decimal // mass fraction of hydroxide, above 0, at most 1
+	PurityHalf decimal.Decimal // half-width of the purity, rectangular, below Purity; zero: exact. Purity plus it may pass 1, as an assay may
 }
 
 // moles returns mol of hydroxide.

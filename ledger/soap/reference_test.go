@@ -47,6 +47,11 @@ func point(name, grams, sap string) Oil {
 	return Oil{Name: name, Grams: d(grams), SAPMin: d(sap), SAPMax: d(sap)}
 }
 
+// weighed is an alkali of a purity taken as exact.
+func weighed(kind string, grams, purity decimal.Decimal) Alkali {
+	return Alkali{Kind: kind, Grams: grams, Purity: purity}
+}
+
 // fourOils is the worked recipe of the reference values, with the ranges of chem-sap.csv.
 func fourOils() []Oil {
 	return []Oil{
@@ -74,7 +79,7 @@ var computed = map[string]func(t *testing.T) decimal.Decimal{
 		return fourOilAlkali(t)
 	},
 	"four_oil_superfat_entered": func(t *testing.T) decimal.Decimal {
-		r, err := Superfat(fourOils(), []Alkali{{NaOH, d("143.8"), d("0.98")}})
+		r, err := Superfat(fourOils(), []Alkali{weighed(NaOH, d("143.8"), d("0.98"))})
 		require.NoError(t, err)
 		return r.Superfat
 	},
@@ -95,7 +100,7 @@ var computed = map[string]func(t *testing.T) decimal.Decimal{
 	},
 	"cold_process_1908_coconut_superfat": func(t *testing.T) decimal.Decimal {
 		oil := Oil{Name: "coconut 1908", Grams: d("100"), SAPMin: d("259.7"), SAPMax: d("261.9")}
-		r, err := Superfat([]Oil{oil}, []Alkali{{NaOH, coconutLye1908(t), d("1")}})
+		r, err := Superfat([]Oil{oil}, []Alkali{weighed(NaOH, coconutLye1908(t), d("1"))})
 		require.NoError(t, err)
 		return r.Superfat
 	},
@@ -124,7 +129,7 @@ func fourOilAlkali(t *testing.T) decimal.Decimal {
 }
 
 func fourOilProducts(t *testing.T) Products {
-	p, err := Complete(fourOils(), []Alkali{{NaOH, fourOilAlkali(t), d("0.98")}})
+	p, err := Complete(fourOils(), []Alkali{weighed(NaOH, fourOilAlkali(t), d("0.98"))})
 	require.NoError(t, err)
 	return p
 }
@@ -149,7 +154,7 @@ func composition(t *testing.T, oil string) []FattyAcid {
 	var acids []FattyAcid
 	for _, row := range table(t, "chem-fatty-acids.csv") {
 		if row["oil"] == oil {
-			mid := d(row["min_pct"]).Add(d(row["max_pct"])).Div(two)
+			mid := d(row["min_pct"]).Add(d(row["max_pct"])).Mul(half)
 			acids = append(acids, FattyAcid{row["fatty_acid"], mid, molar[row["fatty_acid"]]})
 		}
 	}

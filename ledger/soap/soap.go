@@ -36,7 +36,7 @@ var (
 
 var (
 	one      = decimal.NewFromInt(1)
-	two      = decimal.NewFromInt(2)
+	half     = decimal.New(5, -1)
 	three    = decimal.NewFromInt(3)
 	thousand = decimal.NewFromInt(1000)
 )
@@ -53,17 +53,18 @@ func wrong(format string, args ...any) error {
 	return fmt.Errorf("%w: "+format, append([]any{ErrInput}, args...)...)
 }
 
-// Oil is an amount of one fat, oil, wax or fatty acid with the range of its SAP. If a lot has a
-// certificate, its value belongs into both SAPMin and SAPMax, spread by its uncertainty.
+// Oil is an amount of one fat, oil, wax or fatty acid with the range of its SAP, which is always
+// rectangular. If a lot has a certificate, SAPMin and SAPMax are its value less and plus its half-width.
 type Oil struct {
 	Name           string
 	Grams          decimal.Decimal // zero or more
+	GramsU         decimal.Decimal // standard uncertainty of the mass; zero: taken as exact
 	SAPMin, SAPMax decimal.Decimal // mg KOH per g; 0 < SAPMin <= SAPMax
 	NoGlycerol     bool            // waxes, wool fat and free fatty acids set no glycerol free
 }
 
 // SAP returns the point value, the middle of the range, in mg KOH per g.
-func (o Oil) SAP() decimal.Decimal { return divide(o.SAPMin.Add(o.SAPMax), two) }
+func (o Oil) SAP() decimal.Decimal { return o.SAPMin.Add(o.SAPMax).Mul(half) }
 
 // check returns an error naming the oil if a value is out of its range.
 func (o Oil) check() error {

@@ -32,7 +32,7 @@ func TestWorkedFourOilBatch(t *testing.T) {
 	total := p.Soap.Add(p.Glycerol).Add(p.FreeOil).Add(p.FreeLye).Add(impurity).Add(water)
 	within(t, d("1435.7896151615112"), total, tiny, "batch total")
 
-	r, err := Superfat(fourOils(), []Alkali{{NaOH, alkali, d("0.98")}})
+	r, err := Superfat(fourOils(), []Alkali{weighed(NaOH, alkali, d("0.98"))})
 	require.NoError(t, err)
 	within(t, d("0.05"), r.Superfat, d("1e-20"))
 	within(t, d("0.0155"), r.Low, d("0.00005"), "all SAP at their minimum")
@@ -56,7 +56,7 @@ func TestWorkedMixtures(t *testing.T) {
 // The 1908 recipe against both SAP sources: 11.8 to 12.6 % by the handbook's own coconut samples
 // (261.9 to 259.7 mg KOH/g), 7.7 to 13.6 % by the Codex range 248 to 265.
 func TestCoconutColdProcess1908(t *testing.T) {
-	alkalis := []Alkali{{NaOH, coconutLye1908(t), d("1")}}
+	alkalis := []Alkali{weighed(NaOH, coconutLye1908(t), d("1"))}
 	for _, v := range []struct{ source, sapMin, sapMax, low, high string }{
 		{"Simmons & Appleton 1908, saponification equivalents 216 to 214.2", "259.7", "261.9", "0.118", "0.126"},
 		{"Codex CXS 210-1999", "248", "265", "0.077", "0.136"},
@@ -85,7 +85,7 @@ func TestSuperfatSensitivity(t *testing.T) {
 		for i := range oils {
 			oils[i].Grams = oils[i].Grams.Mul(d(v.oils))
 		}
-		r, err := Superfat(oils, []Alkali{{NaOH, planned.Mul(d(v.lye)), d("1")}})
+		r, err := Superfat(oils, []Alkali{weighed(NaOH, planned.Mul(d(v.lye)), d("1"))})
 		require.NoError(t, err)
 		within(t, d(v.want), r.Superfat.Shift(2), d("0.0051"), "lye × %s, oils × %s", v.lye, v.oils)
 	}
@@ -105,7 +105,7 @@ func TestAcidsTakeAlkali(t *testing.T) {
 		more, err := AlkaliToWeigh(oils, d("0.05"), d("1"), NaOH, v.acid)
 		require.NoError(t, err)
 		within(t, d(v.naoh), more.Sub(plain), d("0.000051"), v.acid.Name)
-		r, err := Superfat(oils, []Alkali{{NaOH, more, d("1")}}, v.acid)
+		r, err := Superfat(oils, []Alkali{weighed(NaOH, more, d("1"))}, v.acid)
 		require.NoError(t, err)
 		within(t, d("0.05"), r.Superfat, d("1e-20"), v.acid.Name)
 	}
@@ -153,7 +153,7 @@ func TestWaxesAndFattyAcidsSetNoGlycerolFree(t *testing.T) {
 	oils[1].NoGlycerol = true
 	alkali, err := AlkaliToWeigh(oils, d("0"), d("1"), NaOH)
 	require.NoError(t, err)
-	p, err := Complete(oils, []Alkali{{NaOH, alkali, d("1")}})
+	p, err := Complete(oils, []Alkali{weighed(NaOH, alkali, d("1"))})
 	require.NoError(t, err)
 	// 171 g KOH for the olive oil alone: 171/56.1056/3*92.094 g.
 	within(t, d("93.5621"), p.Glycerol, d("0.0001"))
@@ -162,11 +162,11 @@ func TestWaxesAndFattyAcidsSetNoGlycerolFree(t *testing.T) {
 func TestLyeHeavyBatchLeavesLye(t *testing.T) {
 	oils := []Oil{point("olive", "1000", "190")}
 	need := NaOHNeeded(oils)
-	p, err := Complete(oils, []Alkali{{NaOH, need.Add(d("10")), d("1")}})
+	p, err := Complete(oils, []Alkali{weighed(NaOH, need.Add(d("10")), d("1"))})
 	require.NoError(t, err)
 	within(t, d("10"), p.FreeLye, d("1e-18"))
 	require.True(t, p.FreeOil.IsZero())
-	_, err = Complete(oils, []Alkali{{NaOH, d("1"), d("1")}}, CitricAcid(d("50")))
+	_, err = Complete(oils, []Alkali{weighed(NaOH, d("1"), d("1"))}, CitricAcid(d("50")))
 	require.ErrorIs(t, err, ErrInput)
 }
 
@@ -189,7 +189,7 @@ func TestRandomRecipesBalance(t *testing.T) {
 		acids := []Acid{CitricAcid(share("citric", 0, 20_000))}
 		mix, err := MixtureToWeigh(oils, superfat, share("koh", 0, 1000), basis, pNa, pK, acids...)
 		require.NoError(t, err)
-		alkalis := []Alkali{{NaOH, mix.NaOH, pNa}, {KOH, mix.KOH, pK}}
+		alkalis := []Alkali{weighed(NaOH, mix.NaOH, pNa), weighed(KOH, mix.KOH, pK)}
 		r, err := Superfat(oils, alkalis, acids...)
 		require.NoError(t, err)
 		require.True(t, r.Superfat.Sub(superfat).Abs().LessThan(d("1e-15")), "%s planned, %s found", superfat, r.Superfat)
@@ -220,7 +220,7 @@ func TestRefusals(t *testing.T) {
 		_, err := AlkaliToWeigh(good, d(v.superfat), d(v.purity), v.kind)
 		require.ErrorIs(t, err, ErrInput, "%v", v)
 	}
-	for _, a := range []Alkali{{"LiOH", d("1"), d("1")}, {NaOH, d("-1"), d("1")}, {NaOH, d("1"), d("1.1")}} {
+	for _, a := range []Alkali{weighed("LiOH", d("1"), d("1")), weighed(NaOH, d("-1"), d("1")), weighed(NaOH, d("1"), d("1.1"))} {
 		_, err := Superfat(good, []Alkali{a})
 		require.ErrorIs(t, err, ErrInput, "%v", a)
 	}
