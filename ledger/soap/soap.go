@@ -14,6 +14,7 @@ package soap
 
 import (
 	"fmt"
+	"slices"
 
 	"ashbook/ledger/lye"
 
@@ -79,7 +80,10 @@ func (o Oil) check() error {
 
 // KOHNeeded returns the grams of pure potassium hydroxide that saponify the oils completely, at
 // their point values.
-func KOHNeeded(oils []Oil) decimal.Decimal { return kohAt(oils, Oil.SAP) }
+func KOHNeeded(oils []Oil) decimal.Decimal {
+	low, high := kohRange(oils)
+	return low.Add(high).Mul(half)
+}
 
 // NaOHNeeded returns the grams of pure sodium hydroxide that saponify the oils completely, at their
 // point values.
@@ -87,13 +91,13 @@ func NaOHNeeded(oils []Oil) decimal.Decimal {
 	return divide(KOHNeeded(oils).Mul(molarNaOH), molarKOH)
 }
 
-// kohAt sums mass times SAP, in g KOH, with the SAP that pick chooses.
-func kohAt(oils []Oil, pick func(Oil) decimal.Decimal) decimal.Decimal {
-	sum := decimal.Zero
+// kohRange sums mass times SAP, in g KOH, with every SAP at the lower and at the upper end of its range.
+func kohRange(oils []Oil) (low, high decimal.Decimal) {
 	for _, o := range oils {
-		sum = sum.Add(o.Grams.Mul(pick(o)))
+		low = low.Add(o.Grams.Mul(o.SAPMin))
+		high = high.Add(o.Grams.Mul(o.SAPMax))
 	}
-	return sum.Shift(-3) // mg to g
+	return low.Shift(-3), high.Shift(-3) // mg to g
 }
 
 // checkOils also refuses a list that takes no alkali at all.
@@ -103,7 +107,7 @@ func checkOils(oils []Oil) error {
 			return err
 		}
 	}
-	if !KOHNeeded(oils).IsPositive() {
+	if !slices.ContainsFunc(oils, func(o Oil) bool { return o.Grams.IsPositive() }) {
 		return wrong("there are no oils with a mass; weigh at least one")
 	}
 	return nil

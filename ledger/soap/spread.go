@@ -70,9 +70,16 @@ func (s spread) characteristic(t, scale, normal float64) (phi, bound float64) {
 	bound = phi
 	multiply := func(widths []float64, t float64) {
 		for _, w := range widths {
-			if a := w * t; a > 1e-9 {
-				phi *= math.Sin(a) / a
-				bound *= math.Min(1, 1/a)
+			a := w * t
+			if a < 1e-9 {
+				continue
+			}
+			factor := math.Sin(a) / a
+			phi *= factor
+			if a < 2 { // further on the factor never becomes larger again
+				bound *= factor
+			} else {
+				bound /= a
 			}
 		}
 	}
@@ -88,7 +95,7 @@ func (s spread) quantile(chance, guess float64) float64 {
 	x := s.superfat + guess
 	for range 60 {
 		got, density := s.below(x)
-		if math.Abs(got-chance) < 1e-6 {
+		if math.Abs(got-chance) < 1e-5 {
 			break
 		}
 		if got < chance {

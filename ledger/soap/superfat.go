@@ -19,14 +19,10 @@ func Superfat(oils []Oil, alkalis []Alkali, acids ...Acid) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	at := func(pick func(Oil) decimal.Decimal) decimal.Decimal {
-		return one.Sub(divide(free.Mul(molarKOH), kohAt(oils, pick)))
-	}
-	return Result{
-		Superfat: at(Oil.SAP),
-		Low:      at(func(o Oil) decimal.Decimal { return o.SAPMin }),
-		High:     at(func(o Oil) decimal.Decimal { return o.SAPMax }),
-	}, nil
+	low, high := kohRange(oils)
+	koh := free.Mul(molarKOH)
+	at := func(needed decimal.Decimal) decimal.Decimal { return one.Sub(divide(koh, needed)) }
+	return Result{Superfat: at(low.Add(high).Mul(half)), Low: at(low), High: at(high)}, nil
 }
 
 // alkaliForOils returns the mol of alkali that the acids leave; negative if the acids take more than
