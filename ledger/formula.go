@@ -346,15 +346,13 @@ func (p *planner) lye(oils []soap.Oil) ([]PlanLine, error) {
 	if !strength.IsPositive() {
 		return nil, invalid("stock_lye", "%s is not planned to hold %s", stock.Name, alkali.Name)
 	}
-	draw := weigh.DivRound(strength, 6)
-	more := water.Sub(draw.Sub(weigh))
-	if more.IsNegative() {
-		return nil, invalid("concentration", "the stock lye is weaker (%s) than the lye asked for (%s); ask for %s or less",
-			strength, f.Concentration, strength)
+	draw, err := lye.FromStock(weigh, strength, f.Concentration)
+	if err != nil {
+		return nil, invalid("concentration", "%s", err)
 	}
-	plan := []PlanLine{planLine(stock, true, "", draw.Round(1))}
-	if more.Round(1).IsPositive() {
-		plan = append(plan, planLine(p.materials[f.Water], false, "", more.Round(1)))
+	plan := []PlanLine{planLine(stock, true, "", draw.Stock.Round(1))}
+	if more := draw.Water.Round(1); more.IsPositive() {
+		plan = append(plan, planLine(p.materials[f.Water], false, "", more))
 	}
 	return plan, nil
 }

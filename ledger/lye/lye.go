@@ -1,5 +1,5 @@
 // Package lye holds what can be said about a solution of sodium or potassium hydroxide in water: its
-// strength from masses and from density, and how hot it may get while it is made.
+// strength from masses and from density, the two compared, and how hot it may get while it is made.
 //
 // All masses are grams, densities g/cm³, temperatures °C, shares fractions (33 % is 0.33). Values are exact
 // decimals; divisions are rounded at the 24th decimal place. Statistics are floating point.

@@ -44,3 +44,25 @@ func WaterForPure(alkali, purity, concentration decimal.Decimal) (decimal.Decima
 	}
 	return WaterFor(alkali, divide(concentration, purity))
 }
+
+// Draw is what to take of a stock lye, and the water to add, both in grams.
+type Draw struct{ Stock, Water decimal.Decimal }
+
+// FromStock returns what to take of a stock lye so that it brings the given grams of alkali, and the water that thins it to the wanted
+// strength, to a microgram. Both strengths are on the same basis, above 0 and at most 1. It fails when the stock is weaker than
+// what is wanted.
+func FromStock(alkali, stock, wanted decimal.Decimal) (Draw, error) {
+	inStock, err := WaterFor(alkali, stock)
+	if err != nil {
+		return Draw{}, err
+	}
+	water, err := WaterFor(alkali, wanted)
+	if err != nil {
+		return Draw{}, err
+	}
+	more := water.Sub(inStock).Round(6) // strengths that come from a division are not quite equal
+	if more.IsNegative() {
+		return Draw{}, wrong("the stock lye is weaker (%s) than the lye asked for (%s); ask for %s or less", stock, wanted, stock)
+	}
+	return Draw{Stock: alkali.Add(inStock), Water: more}, nil
+}

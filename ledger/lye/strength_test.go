@@ -29,6 +29,21 @@ func TestWaterForPure(t *testing.T) {
 	within(t, d("283.2632498549823"), water, d("1e-11"))
 }
 
+// 140 g of alkali from a 50 % stock are 280 g of it; a 33.33 % lye of them weighs 420 g, so 140 g of water are added.
+func TestFromStock(t *testing.T) {
+	draw, err := FromStock(d("140"), d("0.5"), divide(one, d("3")))
+	require.NoError(t, err)
+	within(t, d("280"), draw.Stock, d("1e-12"))
+	within(t, d("140"), draw.Water, d("1e-6"))
+	same, err := FromStock(d("140"), d("0.333333333333"), divide(one, d("3")))
+	require.NoError(t, err, "a rounded strength is the same strength")
+	within(t, d("0"), same.Water, d("0"))
+	for _, v := range [][3]string{{"140", "0.3", "0.33"}, {"-1", "0.5", "0.33"}, {"140", "0", "0.33"}, {"140", "0.5", "0"}, {"140", "50", "33"}} {
+		_, err := FromStock(d(v[0]), d(v[1]), d(v[2]))
+		require.ErrorIs(t, err, ErrInput, "%v", v)
+	}
+}
+
 func TestStrengthRefusals(t *testing.T) {
 	for _, fails := range []func() (decimal.Decimal, error){
 		func() (decimal.Decimal, error) { return Concentration(d("0"), d("0")) },

@@ -1,0 +1,78 @@
+package lye
+
+import "github.com/shopspring/decimal"
+
+// Scale is what a density reading was taken on. The figures of two scales look alike, 1.33 may be either of the first two and 38
+// either of the last two, so a reading always comes with its scale.
+type Scale string
+
+// The scales.
+const (
+	GramsPerML Scale = "g/mL"     // density itself, g/cm³, as a pycnometer or a density meter gives it
+	Gravity60F Scale = "SG 60/60" // specific gravity, against water, both at 60 °F
+	Twaddell   Scale = "Tw"       // degrees Twaddell: SG = 1 + Tw/200
+	Baume145   Scale = "Be 145"   // degrees Baumé of modulus 145, SG = 145/(145 - Be): United States (from memory, high confidence)
+	Baume144   Scale = "Be 144.3" // degrees Baumé of modulus 144.3: fits the British table of 1908 (Simmons & Appleton)
+)
+
+// Scales lists every scale.
+func Scales() []Scale { return []Scale{GramsPerML, Gravity60F, Twaddell, Baume145, Baume144} }
+
+// Water at 60 °F, 15.56 °C, in g/cm³ (from memory, high confidence).
+var water60F = decimal.RequireFromString("0.99904")
+
+var modulus = map[Scale]decimal.Decimal{Baume145: decimal.NewFromInt(145), Baume144: decimal.RequireFromString("144.3")}
+
+var twaddellDegrees = decimal.NewFromInt(200)
+
+// heaviest bounds what is taken for a density in g/cm³: no lye comes near it. A reading beyond it was given on the wrong scale.
+var heaviest = decimal.NewFromInt(2)
+
+// Density returns g/cm³ for a reading on the scale. It fails for an unknown scale and for readings that come to
+// 0 or less or to more than 2 g/cm³.
+//
+// The glass of a hydrometer grows with heat: 40 °C above the temperature it was made for, it shows about 0.1 % too much
+// (from memory, medium confidence), 0.0013 g/cm³ or 0.12 % NaOH. That is not corrected: let the lye cool.
+func (s Scale) Density(reading decimal.Decimal) (decimal.Decimal, error) {
+	gravity := reading
+	switch s {
+	case GramsPerML, Gravity60F:
+	case Twaddell:
+		gravity = one.Add(divide(reading, twaddellDegrees))
+	case Baume145, Baume144:
+		rest := modulus[s].Sub(reading)
+		if !rest.IsPositive() {
+			return decimal.Zero, wrong("a reading of %s is beyond the end of the scale %s; check the scale", reading, s)
+		}
+		gravity = divide(modulus[s], rest)
+	default:
+		return decimal.Zero, wrong("the scale %q is not known; use one of %v", string(s), Scales())
+	}
+	density := gravity
+	if s != GramsPerML {
+		density = gravity.Mul(water60F)
+	}
+	if !density.IsPositive() || density.GreaterThan(heaviest) {
+		return decimal.Zero, wrong("a reading of %s on the scale %s is a density of %s g/cm³, which no lye has; check the reading and its scale", reading, s, density.Round(4))
+	}
+	return density, nil
+}
+
+// Reading returns what the scale shows at a density in g/cm³, above zero.
+func (s Scale) Reading(density decimal.Decimal) (decimal.Decimal, error) {
+	if !density.IsPositive() {
+		return decimal.Zero, wrong("a density of %s g/cm³ is not above zero; check it", density)
+	}
+	gravity := divide(density, water60F)
+	switch s {
+	case GramsPerML:
+		return density, nil
+	case Gravity60F:
+		return gravity, nil
+	case Twaddell:
+		return gravity.Sub(one).Mul(twaddellDegrees), nil
+	case Baume145, Baume144:
+		return modulus[s].Mul(one.Sub(divide(one, gravity))), nil
+	}
+	return decimal.Zero, wrong("the scale %q is not known; use one of %v", string(s), Scales())
+}
