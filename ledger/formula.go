@@ -312,11 +312,11 @@ func (f *FormulaDefined) grams(line FormulaLine, m Material) (decimal.Decimal, e
 	case ByPercent:
 		return f.OilGrams.Mul(line.Amount).Shift(-2).Round(3), nil
 	case BySpoon:
-		per, err := measure.ParseMass("1", line.Per, decimal.Zero)
+		per, err := measure.ParseMass("1", line.Per, measure.Bulk{})
 		if err != nil {
 			return decimal.Zero, fmt.Errorf("per: %w", err)
 		}
-		g, err := soap.SpoonPerMass(line.Amount, line.Unit, m.density(), per.Grams, f.OilGrams)
+		g, err := soap.SpoonPerMass(line.Amount, line.Unit, m.bulk().Density, per.Grams, f.OilGrams)
 		return g.Round(3), err
 	}
 	return decimal.Zero, fmt.Errorf("the basis %q is not one of: %s, %s, %s", line.Basis, ByMass, ByPercent, BySpoon)

@@ -24,9 +24,18 @@ type LotReceived struct {
 	Mass          measure.Mass     `json:"mass" doc:"net mass received"`
 	Cost          *decimal.Decimal `json:"cost,omitempty" doc:"landed cost of the lot, in the shop's currency"`
 	Purity        *decimal.Decimal `json:"purity,omitempty" doc:"mass fraction of hydroxide by the certificate; alkalis only"`
+	PurityHalf    *decimal.Decimal `json:"purity_half,omitempty" doc:"how far the purity may be off to either side, as a mass fraction; none given: 0.01"`
 	SAPValue      *decimal.Decimal `json:"sap_value,omitempty" doc:"saponification value by the certificate, mg KOH per g; oils only"`
+	SAPHalf       *decimal.Decimal `json:"sap_half,omitempty" doc:"how far the saponification value may be off to either side, mg KOH per g; none given: 1"`
 	ReceivedOn    string           `json:"received_on" readOnly:"true"`
 }
+
+// What a certificate is taken to leave open where it does not say: half the width of the range around its figure.
+// Common practice, no source.
+var (
+	UsualPurityHalf = decimal.New(1, -2)    // mass fraction
+	UsualSAPHalf    = decimal.NewFromInt(1) // mg KOH per g
+)
 
 // Kind names the entry.
 func (*LotReceived) Kind() string { return "lot.received" }
@@ -56,7 +65,7 @@ func (r *LotReceived) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if err := r.checkPapers(m); err != nil {
 		return err
 	}
-	if r.Mass, err = measure.ParseMass(r.Mass.Typed, r.Mass.Unit, m.density()); err != nil {
+	if r.Mass, err = measure.ParseMass(r.Mass.Typed, r.Mass.Unit, m.bulk()); err != nil {
 		return invalid("mass", "%s", err)
 	}
 	if err := positive("mass", r.Mass.Grams); err != nil {
@@ -84,6 +93,17 @@ func (r *LotReceived) checkPapers(m Material) error {
 	}
 	if r.Cost != nil && r.Cost.IsNegative() {
 		return invalid("cost", "%s is less than nothing", r.Cost)
+	}
+	return r.checkHalves()
+}
+
+// checkHalves looks at how far the figures of the certificate may be off.
+func (r *LotReceived) checkHalves() error {
+	if h := r.PurityHalf; h != nil && (r.Purity == nil || !h.IsPositive() || h.GreaterThanOrEqual(*r.Purity)) {
+		return invalid("purity_half", "it says how far the purity may be off: give the purity too, and a figure above 0 and below it, for example 0.01")
+	}
+	if h := r.SAPHalf; h != nil && (r.SAPValue == nil || !h.IsPositive() || h.GreaterThanOrEqual(decimal.NewFromInt(30))) {
+		return invalid("sap_half", "it says how far the saponification value may be off: give that value too, and a figure above 0 and below 30 mg KOH/g, for example 1")
 	}
 	return nil
 }
@@ -121,12 +141,12 @@ func (r *LotReceived) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 		return err
 	}
 	_, err = tx.Exec(ctx, `insert into lot (id, code, what, name, unit, amount, material_id, supplier_id, supplier_lot, portion,
-		made_on, best_before, cost, purity, sap_value, grams, poured_grams, pour_share, held, hold_reason, entry_id)
-		values ($1,$2,'bought',(select name from material where id = $4),'g',$3,$4,$5,$6,'',$7,$8,$9,$10,$11,$3,$3,0,false,'',$12)
+		made_on, best_before, cost, purity, purity_half, sap_value, sap_half, grams, poured_grams, pour_share, held, hold_reason, entry_id)
+		values ($1,$2,'bought',(select name from material where id = $4),'g',$3,$4,$5,$6,'',$7,$8,$9,$10,$11,$12,$13,$3,$3,0,false,'',$14)
 		on conflict (id) do update set amount=excluded.amount, grams=excluded.grams, poured_grams=excluded.poured_grams,
 		supplier_id=excluded.supplier_id, supplier_lot=excluded.supplier_lot, best_before=excluded.best_before, cost=excluded.cost,
-		purity=excluded.purity, sap_value=excluded.sap_value, entry_id=excluded.entry_id`,
-		r.ID, r.Code, r.Mass.Grams, r.Material, r.Supplier, r.SupplierLot, received, before, r.Cost, r.Purity, r.SAPValue, e.ID)
+		purity=excluded.purity, purity_half=excluded.purity_half, sap_value=excluded.sap_value, sap_half=excluded.sap_half, entry_id=excluded.entry_id`,
+		r.ID, r.Code, r.Mass.Grams, r.Material, r.Supplier, r.SupplierLot, received, before, r.Cost, r.Purity, r.PurityHalf, r.SAPValue, r.SAPHalf, e.ID)
 	if err != nil {
 		return err
 	}
@@ -229,7 +249,9 @@ type Lot struct {
 	BestBefore  *time.Time       `json:"best_before,omitempty"`
 	Cost        *decimal.Decimal `json:"cost,omitempty"`
 	Purity      *decimal.Decimal `json:"purity,omitempty"`
+	PurityHalf  *decimal.Decimal `json:"purity_half,omitempty" doc:"how far the purity may be off to either side; none: the usual 0.01"`
 	SAPValue    *decimal.Decimal `json:"sap_value,omitempty"`
+	SAPHalf     *decimal.Decimal `json:"sap_half,omitempty" doc:"how far the saponification value may be off, mg KOH per g; none: the usual 1"`
 	Grams       decimal.Decimal  `json:"grams" doc:"mass as received or as made"`
 	PouredGrams decimal.Decimal  `json:"poured_grams" doc:"mass on the as-poured basis"`
 	Held        bool             `json:"held"`
@@ -256,7 +278,7 @@ func (l Lot) State() string {
 func (l Lot) Expired(day time.Time) bool { return l.BestBefore != nil && day.After(*l.BestBefore) }
 
 const lotColumns = `l.id, l.code, l.what, l.name, l.unit, l.amount, l.material_id, l.supplier_id, l.supplier_lot, l.batch_id,
-	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.sap_value, l.grams, l.poured_grams, l.held, l.hold_reason, l.entry_id, l.struck_by,
+	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.purity_half, l.sap_value, l.sap_half, l.grams, l.poured_grams, l.held, l.hold_reason, l.entry_id, l.struck_by,
 	(select coalesce(sum(b.amount), 0) from balance b where b.lot_id = l.id and b.place in ('shelf', 'rack', 'ready'))`
 
 func noLot(id int64) error { return notFound("lot", "there is no lot %d", id) }

@@ -7,6 +7,8 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/measure"
 )
 
 // MaterialKinds are what a material can be.
@@ -32,7 +34,9 @@ type MaterialDefined struct {
 	SAPSource  string           `json:"sap_source,omitempty" doc:"where the range comes from"`
 	NoGlycerol bool             `json:"no_glycerol,omitempty" doc:"a wax or free acid that gives no glycerol"`
 	Alkali     string           `json:"alkali,omitempty" enum:",NaOH,KOH" doc:"which alkali; alkalis only"`
-	Density    *decimal.Decimal `json:"density,omitempty" doc:"g per mL at room temperature, for spoons and cups"`
+	Density    *decimal.Decimal `json:"density,omitempty" doc:"g per mL as it lies in the spoon, for spoons and cups; water without one has that of pure water"`
+	DensityAtC *decimal.Decimal `json:"density_at_c,omitempty" doc:"°C at which the density was measured; none given: 20"`
+	DropGrams  *decimal.Decimal `json:"grams_per_drop,omitempty" doc:"g per drop, as the supplier states it or the shop found it: 20 drops weighed, divided by 20"`
 	Caution    string           `json:"caution,omitempty" doc:"shown where the material is weighed"`
 	Invented   bool             `json:"invented,omitempty" doc:"true for demonstration data"`
 	Parts      []MaterialPart   `json:"parts,omitempty" doc:"what a prepared material is made of, as planned"`
@@ -114,12 +118,30 @@ func (m *MaterialDefined) checkFields() error {
 	if m.CAS != "" && !validCAS(m.CAS) {
 		return invalid("cas", "%q is not a CAS number (its check digit does not fit); look it up on the safety data sheet", m.CAS)
 	}
-	if m.Density != nil {
-		if m.Density.LessThan(decimal.New(5, -2)) || m.Density.GreaterThan(decimal.NewFromInt(25)) {
-			return invalid("density", "%s g/mL is outside 0.05 to 25", m.Density)
-		}
+	if err := m.checkBulk(); err != nil {
+		return err
 	}
 	return m.checkChemistry()
+}
+
+// checkBulk looks at what lets the material be measured without a scale.
+func (m *MaterialDefined) checkBulk() error {
+	if m.Density != nil && (m.Density.LessThan(decimal.New(5, -2)) || m.Density.GreaterThan(decimal.NewFromInt(25))) {
+		return invalid("density", "%s g/mL is outside 0.05 to 25", m.Density)
+	}
+	if m.DensityAtC != nil {
+		if m.Density == nil {
+			return invalid("density_at_c", "a temperature without a density says nothing; give the density, or leave both empty")
+		}
+		if m.DensityAtC.IsNegative() || m.DensityAtC.GreaterThan(decimal.NewFromInt(100)) {
+			return invalid("density_at_c", "%s °C is outside 0 to 100; give the temperature at which the density was measured", m.DensityAtC)
+		}
+	}
+	// Droppers give 0.02 to 0.05 g. Common practice, no source; the range is wider, and below the 0.4 g that twenty drops weigh.
+	if m.DropGrams != nil && (m.DropGrams.LessThan(decimal.New(5, -3)) || m.DropGrams.GreaterThan(decimal.New(2, -1))) {
+		return invalid("grams_per_drop", "%s g is no drop, which weighs 0.005 to 0.2 g; weigh 20 drops and divide by 20", m.DropGrams)
+	}
+	return nil
 }
 
 func (m *MaterialDefined) checkChemistry() error {
@@ -165,13 +187,19 @@ func (m *MaterialDefined) checkParts(ctx context.Context, tx *Tx) error {
 
 // Apply writes the material as it is now.
 func (m *MaterialDefined) Apply(ctx context.Context, tx *Tx, e *Entry) error {
+	at := measure.RoomCelsius
+	if m.DensityAtC != nil {
+		at = *m.DensityAtC
+	}
 	_, err := tx.Exec(ctx, `insert into material (id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol,
-		alkali, density, caution, invented, entry_id) values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15)
+		alkali, density, density_at_c, grams_per_drop, caution, invented, entry_id)
+		values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15,$16,$17)
 		on conflict (id) do update set name=excluded.name, us_name=excluded.us_name, eu_name=excluded.eu_name, cas=excluded.cas,
 		sap_min=excluded.sap_min, sap_max=excluded.sap_max, sap_source=excluded.sap_source, no_glycerol=excluded.no_glycerol,
-		alkali=excluded.alkali, density=excluded.density, caution=excluded.caution, invented=excluded.invented, entry_id=excluded.entry_id`,
+		alkali=excluded.alkali, density=excluded.density, density_at_c=excluded.density_at_c, grams_per_drop=excluded.grams_per_drop,
+		caution=excluded.caution, invented=excluded.invented, entry_id=excluded.entry_id`,
 		m.ID, m.Name, m.Type, m.USName, m.EUName, m.CAS, m.SAPMin, m.SAPMax, m.SAPSource, m.NoGlycerol, m.Alkali, m.Density,
-		m.Caution, m.Invented, e.ID)
+		at, m.DropGrams, m.Caution, m.Invented, e.ID)
 	if err != nil {
 		return err
 	}
@@ -201,19 +229,44 @@ type Material struct {
 	NoGlycerol bool             `json:"no_glycerol"`
 	Alkali     string           `json:"alkali"`
 	Density    *decimal.Decimal `json:"density"`
+	DensityAtC decimal.Decimal  `json:"density_at_c" doc:"°C at which the density was measured"`
+	DropGrams  *decimal.Decimal `json:"grams_per_drop"`
 	Caution    string           `json:"caution"`
 	Invented   bool             `json:"invented"`
 }
 
-// density is zero where it is not known.
-func (m Material) density() decimal.Decimal {
-	if m.Density == nil {
-		return decimal.Zero
+// DensityAt is the density at a temperature in °C, from what is recorded: along a line for an oil, by the equation of
+// water for water that has none of its own. known is false where neither says it.
+func (m Material) DensityAt(celsius decimal.Decimal) (density decimal.Decimal, known bool) {
+	switch {
+	case m.Density != nil && m.Kind == "oil":
+		return measure.DensityAt(*m.Density, m.DensityAtC, measure.OilFall, celsius), true
+	case m.Density != nil:
+		return *m.Density, m.DensityAtC.Equal(celsius)
+	case m.Kind == "water":
+		density, err := measure.WaterDensity(celsius)
+		return density, err == nil
 	}
-	return *m.Density
+	return decimal.Zero, false
 }
 
-const materialColumns = `id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol, alkali, density, caution, invented`
+// bulk is what the material is measured by without a scale. What has a density of its own is taken at that, whatever
+// the temperature in the spoon; a warm oil is up to a fiftieth lighter.
+func (m Material) bulk() measure.Bulk {
+	var b measure.Bulk
+	if m.Density != nil {
+		b.Density = *m.Density
+	} else {
+		b.Density, _ = m.DensityAt(measure.RoomCelsius)
+	}
+	if m.DropGrams != nil {
+		b.GramsPerDrop = *m.DropGrams
+	}
+	return b
+}
+
+const materialColumns = `id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol, alkali, density, density_at_c, grams_per_drop,
+	caution, invented`
 
 // burns tells, in SQL, whether the material m is an alkali, or is prepared with one.
 const burns = `(m.kind = 'alkali' or exists (select 1 from material_part mp join material pm on pm.id = mp.part_id

@@ -21,6 +21,8 @@ type PortionMass struct {
 type PortionsSplit struct {
 	Batch    int64         `json:"batch"`
 	Portions []PortionMass `json:"portions" doc:"every portion of the batch with its mass"`
+	// Density turns cups of batter into grams; a portion on the scale needs none.
+	Density *decimal.Decimal `json:"batter_density,omitempty" doc:"g per mL of the batter, for portions measured by volume: weigh a full cup"`
 }
 
 // Kind names the entry.
@@ -58,10 +60,14 @@ func (p *PortionsSplit) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if slices.ContainsFunc(known, func(k BatchPortion) bool { return k.Grams != nil }) {
 		return conflict("the pot of batch %s is divided already; correct that entry", b.Code)
 	}
+	batter, err := p.batter()
+	if err != nil {
+		return err
+	}
 	masses, total := map[string]*PortionMass{}, decimal.Zero
 	for i := range p.Portions {
 		m := &p.Portions[i]
-		if m.Mass, err = measure.ParseMass(m.Mass.Typed, m.Mass.Unit, decimal.Zero); err != nil {
+		if m.Mass, err = measure.ParseMass(m.Mass.Typed, m.Mass.Unit, batter); err != nil {
 			return invalid("portions", "%s: %s", m.Name, err)
 		}
 		if err := positive("portions", m.Mass.Grams); err != nil {
@@ -77,6 +83,21 @@ func (p *PortionsSplit) Check(ctx context.Context, tx *Tx, e *Entry) error {
 		return invalid("portions", "the portions weigh %s g together, only %s g were weighed in; weigh again, without the vessels", total, pot)
 	}
 	return p.resolve(known, masses)
+}
+
+// batter is what is known of the soap in the pot. Batter is near 1 g/mL, whipped less; a figure far off is a slip.
+// Common practice, no source.
+func (p *PortionsSplit) batter() (measure.Bulk, error) {
+	if p.Density == nil {
+		if i := slices.IndexFunc(p.Portions, func(m PortionMass) bool { return m.Mass.Unit.IsVolume() }); i >= 0 {
+			return measure.Bulk{}, invalid("batter_density", "%s is measured by volume; give the density of the batter, or weigh it", p.Portions[i].Name)
+		}
+		return measure.Bulk{}, nil
+	}
+	if p.Density.LessThan(decimal.New(4, -1)) || p.Density.GreaterThan(decimal.New(14, -1)) {
+		return measure.Bulk{}, invalid("batter_density", "%s g/mL is no batter, which is 0.4 to 1.4; weigh a full cup and divide by its millilitres", p.Density)
+	}
+	return measure.Bulk{Density: *p.Density}, nil
 }
 
 func (p *PortionsSplit) resolve(known []BatchPortion, masses map[string]*PortionMass) error {

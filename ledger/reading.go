@@ -131,7 +131,7 @@ func (r *ReadingTaken) resolve() error {
 		r.Value, r.ValueUnit = t.Celsius, "°C"
 		return nil
 	case PotGross, BarMass:
-		m, err := measure.ParseMass(r.Typed, measure.Unit(r.Unit), decimal.Zero)
+		m, err := measure.ParseMass(r.Typed, measure.Unit(r.Unit), measure.Bulk{})
 		if err != nil {
 			return invalid("typed", "%s", err)
 		}

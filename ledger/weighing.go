@@ -81,7 +81,7 @@ func (w *WeighingTaken) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	if err := w.checkOrigin(ctx, tx, b, lot); err != nil {
 		return err
 	}
-	if w.Mass, err = measure.ParseMass(w.Mass.Typed, w.Mass.Unit, bench.material.density()); err != nil {
+	if w.Mass, err = measure.ParseMass(w.Mass.Typed, w.Mass.Unit, bench.material.bulk()); err != nil {
 		return invalid("mass", "%s", err)
 	}
 	if err := positive("mass", w.Mass.Grams); err != nil {

@@ -136,7 +136,7 @@ func (o *Output) check(ctx context.Context, tx *Tx, b Batch) (err error) {
 	if (o.What == "bars") != (o.Pieces > 0) {
 		return invalid("pieces", "bars, and only bars, are counted; give the number of pieces")
 	}
-	if o.Mass, err = measure.ParseMass(o.Mass.Typed, o.Mass.Unit, decimal.Zero); err != nil {
+	if o.Mass, err = measure.ParseMass(o.Mass.Typed, o.Mass.Unit, measure.Bulk{}); err != nil {
 		return invalid("mass", "%s", err)
 	}
 	if err := positive("mass", o.Mass.Grams); err != nil {
@@ -193,7 +193,7 @@ func (y *BatchYielded) allot(ctx context.Context, tx *Tx, b Batch) error {
 	}
 	total := decimal.Zero
 	if y.Waste != nil {
-		if *y.Waste, err = measure.ParseMass(y.Waste.Typed, y.Waste.Unit, decimal.Zero); err != nil {
+		if *y.Waste, err = measure.ParseMass(y.Waste.Typed, y.Waste.Unit, measure.Bulk{}); err != nil {
 			return invalid("waste", "%s", err)
 		}
 		total = y.Waste.Grams

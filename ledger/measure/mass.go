@@ -5,6 +5,7 @@
 package measure
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -18,26 +19,55 @@ type Mass struct {
 	Grams decimal.Decimal `json:"grams"` // zero or more, rounded to 0.000001 g
 }
 
+// Bulk is what is known of a material that lets it be measured without a scale. A figure that is
+// zero is not known; one below zero is refused.
+type Bulk struct {
+	Density      decimal.Decimal // g/ml, as it lies in the spoon
+	GramsPerDrop decimal.Decimal // from the bottle or dropper in use: 20 drops weighed, divided by 20
+}
+
+// GramsPer is the mass of one unit of the material. It fails for PoundOunce, which is two units, for
+// a unit that is not known, and where what the unit needs is not known of the material.
+func (b Bulk) GramsPer(unit Unit) (decimal.Decimal, error) {
+	if grams, found := massFactors[unit]; found {
+		return grams, nil
+	}
+	ml, volume := volumeFactors[unit]
+	switch {
+	case volume && b.Density.IsNegative():
+		return decimal.Zero, fmt.Errorf("a density of %s g/ml is not possible: correct the material", b.Density)
+	case volume && b.Density.IsZero():
+		return decimal.Zero, fmt.Errorf("%s is a unit of volume and the density of this material is not known: weigh it instead, or record the density of the material in g/ml first", unit)
+	case volume:
+		return ml.Mul(b.Density), nil
+	case unit == Drop && b.GramsPerDrop.IsNegative():
+		return decimal.Zero, fmt.Errorf("a drop of %s g is not possible: correct the material", b.GramsPerDrop)
+	case unit == Drop && b.GramsPerDrop.IsZero():
+		return decimal.Zero, errors.New("the mass of a drop of this material is not known: weigh it instead, or weigh 20 drops, divide by 20 and record the grams per drop of the material first")
+	case unit == Drop:
+		return b.GramsPerDrop, nil
+	case unit == PoundOunce:
+		return decimal.Zero, fmt.Errorf("%q is two units: use lb or oz", string(unit))
+	}
+	return decimal.Zero, unknownUnit(unit)
+}
+
 // ParseMass reads an amount. typed is a number as ParseNumber takes it, optionally followed by the
-// same unit; for PoundOunce it is two numbers, "2 8" or "2 lb 8 oz".
+// same unit or its plural; for PoundOunce it is two numbers, "2 8" or "2 lb 8 oz".
 //
-// densityGPerML, in g/ml, is used for units of volume only; zero means that it is unknown, and then
-// a volume is refused. Grams are rounded to a microgram, half away from zero.
-func ParseMass(typed string, unit Unit, densityGPerML decimal.Decimal) (Mass, error) {
+// bulk is used for units of volume and for drops only; where it does not hold what the unit needs,
+// the amount is refused. Grams are rounded to a microgram, half away from zero.
+func ParseMass(typed string, unit Unit, bulk Bulk) (Mass, error) {
 	if !unit.Known() {
 		return Mass{}, unknownUnit(unit)
 	}
 	typed = strings.TrimSpace(typed)
 	var grams decimal.Decimal
 	var err error
-	switch {
-	case unit == PoundOunce:
+	if unit == PoundOunce {
 		grams, err = parsePoundOunce(typed)
-	case unit.IsVolume():
-		grams, err = parseVolume(typed, unit, densityGPerML)
-	default:
-		grams, err = parseIn(typed, unit)
-		grams = grams.Mul(massFactors[unit])
+	} else {
+		grams, err = parseUnits(typed, unit, bulk)
 	}
 	if err != nil {
 		return Mass{}, err
@@ -49,7 +79,8 @@ func ParseMass(typed string, unit Unit, densityGPerML decimal.Decimal) (Mass, er
 // the field and the typing hand disagree, and either may be right.
 func parseIn(typed string, unit Unit) (decimal.Decimal, error) {
 	number, suffix := splitSuffix(typed)
-	if suffix != "" && suffix != strings.ReplaceAll(string(unit), " ", "") {
+	name := strings.ReplaceAll(string(unit), " ", "")
+	if suffix != "" && suffix != name && suffix != name+"s" {
 		return decimal.Zero, refuse(typed, fmt.Sprintf("the unit of this field is %s; change the unit or leave it out of the number", unit))
 	}
 	return ParseNumber(number)
@@ -66,18 +97,16 @@ func splitSuffix(typed string) (number, suffix string) {
 	return number, strings.ToLower(strings.NewReplacer(" ", "", ".", "").Replace(suffix))
 }
 
-func parseVolume(typed string, unit Unit, density decimal.Decimal) (decimal.Decimal, error) {
+func parseUnits(typed string, unit Unit, bulk Bulk) (decimal.Decimal, error) {
 	amount, err := parseIn(typed, unit)
 	if err != nil {
 		return decimal.Zero, err
 	}
-	if density.IsNegative() {
-		return decimal.Zero, fmt.Errorf("a density of %s g/ml is not possible: correct the material", density)
+	if unit == Drop && !amount.IsInteger() {
+		return decimal.Zero, refuse(typed, "drops are counted; type a whole number")
 	}
-	if density.IsZero() {
-		return decimal.Zero, fmt.Errorf("%s %s is a volume and the density of this material is not known: weigh it instead, or record the density of the material in g/ml first", typed, unit)
-	}
-	return amount.Mul(volumeFactors[unit]).Mul(density), nil
+	grams, err := bulk.GramsPer(unit)
+	return amount.Mul(grams), err
 }
 
 // parsePoundOunce reads "2 8", "2 lb 8 oz", "2lb", "8.5 oz", "2 lbs 8 1/2 oz". A single number without

@@ -98,9 +98,10 @@ func TestParseMassAgainstDefinitions(t *testing.T) {
 		{"1½ tsp", Teaspoon, "1.33", "9.833199"},
 		{"250", Millilitre, "0.9", "225"},
 		{"1.5 l", Litre, "0.9982", "1497.3"},
+		{"3 cups", Cup, "0.9982", "708.487133"},
 		{"0", Gram, "0", "0"},
 	} {
-		got, err := ParseMass(v.typed, v.unit, d(v.density))
+		got, err := ParseMass(v.typed, v.unit, Bulk{Density: d(v.density)})
 		require.NoError(t, err, "%q %s", v.typed, v.unit)
 		equal(t, v.want, got.Grams, "%q %s", v.typed, v.unit)
 		require.Equal(t, v.typed, got.Typed)
@@ -133,14 +134,14 @@ func TestParseMassRefusesAndSaysWhy(t *testing.T) {
 		{"lb oz", PoundOunce, "0", "whole number"},
 		{"-2 lb 8 oz", PoundOunce, "0", "whole number"},
 	} {
-		got, err := ParseMass(v.typed, v.unit, d(v.density))
+		got, err := ParseMass(v.typed, v.unit, Bulk{Density: d(v.density)})
 		require.ErrorContains(t, err, v.why, "%q %s", v.typed, v.unit)
 		require.Zero(t, got)
 	}
 }
 
 func TestMassInJSON(t *testing.T) {
-	m, err := ParseMass("17.6", Ounce, decimal.Zero)
+	m, err := ParseMass("17.6", Ounce, Bulk{})
 	require.NoError(t, err)
 	text, err := json.Marshal(m)
 	require.NoError(t, err)
@@ -212,7 +213,7 @@ func TestSlipNamesTheSlip(t *testing.T) {
 		{"0", "700", Gram, ""},
 		{"500", "0", Gram, ""},
 	} {
-		actual, err := ParseMass(v.typed, v.unit, decimal.NewFromInt(1))
+		actual, err := ParseMass(v.typed, v.unit, Bulk{Density: decimal.NewFromInt(1)})
 		require.NoError(t, err)
 		words, found := Slip(d(v.planned), actual.Grams, v.unit)
 		require.Equal(t, v.words != "", found, "%s typed %s %s: %s", v.planned, v.typed, v.unit, words)
@@ -226,10 +227,11 @@ func FuzzParseMass(f *testing.F) {
 			f.Add(s, i)
 		}
 	}
+	bulk := Bulk{Density: d("0.95"), GramsPerDrop: d("0.03")}
 	f.Fuzz(func(t *testing.T, typed string, unit int) {
 		units := Units()
 		u := units[(unit%len(units)+len(units))%len(units)]
-		m, err := ParseMass(typed, u, d("0.95"))
+		m, err := ParseMass(typed, u, bulk)
 		if err != nil {
 			require.Zero(t, m)
 			return
@@ -237,7 +239,7 @@ func FuzzParseMass(f *testing.F) {
 		require.False(t, m.Grams.IsNegative())
 		require.True(t, m.Grams.Equal(m.Grams.Round(6)))
 		require.Equal(t, strings.TrimSpace(typed), m.Typed)
-		again, err := ParseMass(m.Typed, u, d("0.95"))
+		again, err := ParseMass(m.Typed, u, bulk)
 		require.NoError(t, err)
 		require.True(t, again.Grams.Equal(m.Grams))
 		_, err = json.Marshal(m)
