@@ -121,7 +121,7 @@ func (s *Server) postSplit(w http.ResponseWriter, r *http.Request, b ledger.Batc
 	if err != nil {
 		return err
 	}
-	body := &ledger.PortionsSplit{Batch: b.ID}
+	body := &ledger.PortionsSplit{Batch: b.ID, Density: in.optional("batter_density")}
 	for i := range portions {
 		row := "portions." + strconv.Itoa(i) + "."
 		body.Portions = append(body.Portions, ledger.PortionMass{Name: in.text(row + "name"), Mass: in.mass(row+"mass", row+"unit")})

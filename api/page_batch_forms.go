@@ -98,10 +98,11 @@ func testForm(b ledger.Batch) *pages.Form {
 }
 
 func splitForm(b ledger.Batch, portions []ledger.BatchPortion) *pages.Form {
-	f := pages.NewForm("split", actionOf(b, "split"), "Record the portions").WithTime()
+	f := pages.NewForm("split", actionOf(b, "split"), "Record the portions",
+		pages.In(pages.Decimal, "batter_density", "Batter, g/mL", "Only for cups: fill one, weigh the batter in it, divide by 236.6.")).WithTime()
 	f.AddTable(&pages.Table{Name: "portions", Legend: "Mass of each portion"}, len(portions), func(i int) []pages.Field {
 		return []pages.Field{pages.In(pages.Hidden, "name", "", "").Is(portions[i].Name),
-			pages.In(pages.Decimal, "mass", portions[i].Name, "").Must().Large(), unitField("unit", massUnits())}
+			pages.In(pages.Decimal, "mass", portions[i].Name, "").Must().Large(), unitField("unit", scoopUnits())}
 	})
 	return f
 }

@@ -1,34 +1,39 @@
 package api
 
 import (
+	"fmt"
 	"net/http"
+	"net/url"
+	"slices"
 
 	"github.com/go-chi/chi/v5"
 	"github.com/shopspring/decimal"
 
 	"ashbook/api/pages"
 	"ashbook/ledger"
+	"ashbook/ledger/measure"
 )
 
-func defineForm(action string, m ledger.Material, parts []ledger.MaterialPart, all []ledger.Material, rows int) *pages.Form {
-	kind := pages.In(pages.Select, "kind", "Kind", "It cannot be changed later.").Is(m.Kind).Must().Of(pages.Same(ledger.MaterialKinds...)...)
-	if m.ID != 0 {
-		kind = pages.In(pages.Hidden, "kind", "", "").Is(m.Kind)
+// kindNotes say in the list of kinds what belongs to each.
+var kindNotes = map[string]string{"oil": "Fats, butters, waxes and fatty acids, with a saponification range", "alkali": "Sodium or potassium hydroxide",
+	"water": "What the lye is made with", "scent": "Fragrances and essential oils", "colour": "Pigments, micas, clays for colour",
+	"additive": "Sodium lactate, salt, sugar, honey, milk, oats", "spirit": "Alcohol, which leaves the soap", "packaging": "Wraps and boxes",
+	"prepared": "Stock lye and premixes, made of the others"}
+
+func kindChoice() []pages.Option {
+	var list []pages.Option
+	for _, kind := range ledger.MaterialKinds {
+		list = append(list, pages.Option{Value: kind, Label: kindsInPlural[kind], Note: kindNotes[kind]})
 	}
-	f := pages.NewForm("define", action, "Keep the material",
-		pages.In(pages.Text, "name", "Name at the bench", "").Is(m.Name).Must(),
-		kind,
-		pages.In(pages.Text, "us_name", "Name in a US ingredient statement", "").Is(m.USName),
-		pages.In(pages.Text, "eu_name", "INCI name or CI number", "For a European ingredient list.").Is(m.EUName),
-		pages.In(pages.Text, "cas", "CAS number", "From the safety data sheet.").Is(m.CAS),
-		pages.In(pages.Decimal, "density", "Density, g/mL", "For spoons and cups.").Is(text(m.Density)),
-		pages.In(pages.Decimal, "sap_min", "Oils: least saponification value, mg KOH/g", "").Is(text(m.SAPMin)),
-		pages.In(pages.Decimal, "sap_max", "Oils: largest saponification value", "").Is(text(m.SAPMax)),
-		pages.In(pages.Text, "sap_source", "Oils: where the range comes from", "").Is(m.SAPSource),
-		pages.In(pages.Check, "no_glycerol", "Oils: gives no glycerol (a wax or free acid)", "").Is(yes(m.NoGlycerol)),
-		pages.In(pages.Select, "alkali", "Alkalis: which", "").Is(m.Alkali).Of(pages.OrNone("not an alkali", pages.Same("NaOH", "KOH"))...),
-		pages.In(pages.Area, "caution", "Caution", "Shown where it is weighed.").Is(m.Caution),
-		pages.In(pages.Check, "invented", "These data are invented, for demonstration", "").Is(yes(m.Invented)))
+	return list
+}
+
+// defineForm describes a material of the kind that m has.
+func defineForm(action string, m ledger.Material, parts []ledger.MaterialPart, all []ledger.Material, rows int) *pages.Form {
+	f := pages.NewForm("define", action, "Keep the material", defineFields(m)...)
+	if m.Kind != "prepared" {
+		return f
+	}
 	part := func(i int) []pages.Field {
 		row := []pages.Field{pages.In(pages.Select, "material", "Material", "").Of(pages.OrNone("none", materialOptions(all))...), pages.In(pages.Decimal, "share", "Per cent of the mass", "")}
 		if i < len(parts) {
@@ -36,8 +41,70 @@ func defineForm(action string, m ledger.Material, parts []ledger.MaterialPart, a
 		}
 		return row
 	}
-	f.AddTable(&pages.Table{Name: "parts", Legend: "Prepared here: what it is made of", Hint: "Only for the kind prepared. The shares sum to 100.", Grows: true}, max(rows, len(parts)), part)
+	f.AddTable(&pages.Table{Name: "parts", Legend: "What it is made of", Hint: "The shares sum to 100.", Grows: true}, max(rows, len(parts)), part)
 	return f
+}
+
+// defineFields are those that say something of the kind. What is known already stays to be seen in any case: a field
+// that is not sent would be emptied.
+func defineFields(m ledger.Material) []pages.Field {
+	fields := []pages.Field{pages.In(pages.Hidden, "kind", "", "").Is(m.Kind), pages.In(pages.Text, "name", "Name at the bench", "").Is(m.Name).Must()}
+	add := func(f pages.Field, kinds ...string) {
+		if len(kinds) == 0 || slices.Contains(kinds, m.Kind) || f.Value != "" {
+			fields = append(fields, f)
+		}
+	}
+	add(pages.In(pages.Text, "us_name", "Name in a US ingredient statement", "").Is(m.USName))
+	add(pages.In(pages.Text, "eu_name", "INCI name or CI number", "For a European ingredient list.").Is(m.EUName))
+	add(pages.In(pages.Text, "cas", "CAS number", "From the safety data sheet.").Is(m.CAS))
+	add(pages.In(pages.Decimal, "sap_min", "Least saponification value, mg KOH/g", "").Is(text(m.SAPMin)), "oil")
+	add(pages.In(pages.Decimal, "sap_max", "Largest saponification value, mg KOH/g", "").Is(text(m.SAPMax)), "oil")
+	add(pages.In(pages.Text, "sap_source", "Where the range comes from", "").Is(m.SAPSource), "oil")
+	add(pages.In(pages.Check, "no_glycerol", "It gives no glycerol (a wax or free acid)", "").Is(yes(m.NoGlycerol)), "oil")
+	add(pages.In(pages.Select, "alkali", "Which alkali?", "").Is(m.Alkali).Must().Of(pages.OrNone("choose", pages.Same("NaOH", "KOH"))...), "alkali")
+	addBulk(m, add)
+	add(pages.In(pages.Area, "caution", "Caution", "Shown where it is weighed.").Is(m.Caution))
+	add(pages.In(pages.Check, "invented", "These data are invented, for demonstration", "").Is(yes(m.Invented)))
+	return fields
+}
+
+// addBulk adds what lets the material be measured without a scale.
+func addBulk(m ledger.Material, add func(f pages.Field, kinds ...string)) {
+	hint, at := "For spoons and cups: the grams of 1 mL, as it lies in the spoon.", ""
+	if m.Kind == "water" {
+		hint = "For spoons and cups. Empty: that of pure water."
+	}
+	if m.Density != nil {
+		at = m.DensityAtC.String()
+	}
+	dropped := []string{"oil", "scent", "colour", "additive", "spirit", "prepared"}
+	add(pages.In(pages.Decimal, "density", "Density, g/mL", hint).Is(text(m.Density)), append(dropped, "alkali", "water")...)
+	add(pages.In(pages.Decimal, "density_at_c", "Density measured at, °C", "Empty: 20.").Is(at), append(dropped, "alkali", "water")...)
+	add(pages.In(pages.Decimal, "grams_per_drop", "One drop, g", "As the supplier states it, or: weigh 20 drops from your dropper and divide by 20.").Is(text(m.DropGrams)), dropped...)
+}
+
+// usualField offers usual densities of a kind; nothing when there are none.
+func usualField(kind string) []pages.Field {
+	known := measure.UsualDensities(kind)
+	if len(known) == 0 {
+		return nil
+	}
+	f := pages.In(pages.Select, "usual", "Usual density", "Your own lot may differ: its data sheet, or a measured spoonful on the scale, goes before it.").Of(pages.Option{Label: "none"})
+	for _, u := range known {
+		f.Options = append(f.Options, pages.Option{Value: u.Name, Label: fmt.Sprintf("%s: %s g/mL at %s °C (%s)", u.Name, u.Density, u.Celsius, u.Basis)})
+	}
+	f.Form = "start"
+	return []pages.Field{f}
+}
+
+// start fills in what the person chose to start from.
+func start(f *pages.Form, kind string, chosen url.Values) {
+	known := measure.UsualDensities(kind)
+	i := slices.IndexFunc(known, func(u measure.UsualDensity) bool { return u.Name == chosen.Get("usual") })
+	if i >= 0 {
+		f.Set("density", known[i].Density.String())
+		f.Set("density_at_c", known[i].Celsius.String())
+	}
 }
 
 func text(d *decimal.Decimal) string {
@@ -54,12 +121,13 @@ func yes(b bool) string {
 	return ""
 }
 
-// defining reads what a define page starts from: the material when one is described anew.
+// defining reads what a define page starts from: the material when one is described anew, else the kind that was chosen.
+// While there is no kind, there is no form.
 func (s *Server) defining(r *http.Request, rows int) (*pages.Define, error) {
 	p := &pages.Define{}
 	title, action := "Define a material", "/materials/new"
-	var m ledger.Material
 	var parts []ledger.MaterialPart
+	m := ledger.Material{Kind: r.FormValue("kind")} // of the form that was sent, else of the address
 	var err error
 	if chi.URLParam(r, "id") != "" {
 		id, err := number(r, "id")
@@ -70,10 +138,16 @@ func (s *Server) defining(r *http.Request, rows int) (*pages.Define, error) {
 		}
 		title, action, p.Known = "Describe "+m.Name+" anew", "/materials/"+digits(id)+"/edit", &m
 	}
-	var all []ledger.Material
 	keep(&err, &p.Base)(s.base(r, title))
+	if !slices.Contains(ledger.MaterialKinds, m.Kind) {
+		p.Kinds = kindChoice()
+		return p, err
+	}
+	var all []ledger.Material
 	keep(&err, &all)(s.ledger.Materials(r.Context()))
+	p.Kind, p.Action, p.Start = m.Kind, action, usualField(m.Kind)
 	p.Form = defineForm(action, m, parts, all, rows)
+	start(p.Form, m.Kind, r.URL.Query())
 	return p, err
 }
 
@@ -93,6 +167,9 @@ func (s *Server) postDefine(w http.ResponseWriter, r *http.Request) error {
 	p, err := s.defining(r, n)
 	if err != nil {
 		return err
+	}
+	if p.Form == nil {
+		return show(w, http.StatusUnprocessableEntity, p)
 	}
 	in, err := s.read(r, p.Form)
 	if err != nil {
@@ -114,8 +191,8 @@ func (s *Server) postDefine(w http.ResponseWriter, r *http.Request) error {
 func (in *input) material(n int) *ledger.MaterialDefined {
 	m := &ledger.MaterialDefined{Name: in.text("name"), Type: in.text("kind"), USName: in.text("us_name"), EUName: in.text("eu_name"),
 		CAS: in.text("cas"), SAPMin: in.optional("sap_min"), SAPMax: in.optional("sap_max"), SAPSource: in.text("sap_source"),
-		NoGlycerol: in.yes("no_glycerol"), Alkali: in.text("alkali"), Density: in.optional("density"), Caution: in.text("caution"),
-		Invented: in.yes("invented")}
+		NoGlycerol: in.yes("no_glycerol"), Alkali: in.text("alkali"), Density: in.optional("density"), DensityAtC: in.optional("density_at_c"),
+		DropGrams: in.optional("grams_per_drop"), Caution: in.text("caution"), Invented: in.yes("invented")}
 	for i := range n {
 		row := "parts." + digits(int64(i))
 		if material := in.pick(row + ".material"); material != 0 {

@@ -91,6 +91,16 @@ func (in *input) optional(name string) *decimal.Decimal {
 // share is a number typed as per cent, as a fraction.
 func (in *input) share(name string) decimal.Decimal { return in.number(name).Shift(-2) }
 
+// optionalShare is share for what may be left out.
+func (in *input) optionalShare(name string) *decimal.Decimal {
+	d := in.optional(name)
+	if d == nil {
+		return nil
+	}
+	share := d.Shift(-2)
+	return &share
+}
+
 // count is a whole number; 0 when it was left out.
 func (in *input) count(name string) int64 {
 	typed := in.text(name)

@@ -30,13 +30,16 @@ func setUp(p *hand) {
 	p.open("/").says("First steps")
 	p.open("/shop").send("shop", "name", "Invented Soap House", "address", "1 Nowhere Lane\r\nInventia").says("The shop is set up as Invented Soap House.")
 	p.open("/suppliers").send("supplier", "name", "Invented Oils").says("Invented Oils is added.")
-	define := func(fields ...string) { p.open("/materials/new").send("define", append(fields, "invented", "yes")...) }
-	define("name", "Olive oil", "kind", "oil", "eu_name", "OLEA EUROPAEA FRUIT OIL", "sap_min", "184", "sap_max", "196", "sap_source", "Codex CXS 33-1981")
-	define("name", "Lye", "kind", "alkali", "alkali", "NaOH", "eu_name", "SODIUM HYDROXIDE", "cas", "1310-73-2")
-	define("name", "Water", "kind", "water", "eu_name", "AQUA")
-	define("name", "Mica", "kind", "colour", "eu_name", "CI 77019")
-	p.open("/materials/new")
-	p.send("define", "name", "Blue dispersion", "kind", "prepared", "parts.0.material", p.pick("Mica (colour)"), "parts.0.share", "20",
+	define := func(kind string, fields ...string) {
+		p.open("/materials/new").says("What is it?", "Stock lye and premixes")
+		p.open("/materials/new?kind="+kind).send("define", append(fields, "invented", "yes")...)
+	}
+	define("oil", "name", "Olive oil", "eu_name", "OLEA EUROPAEA FRUIT OIL", "sap_min", "184", "sap_max", "196", "sap_source", "Codex CXS 33-1981")
+	define("alkali", "name", "Lye", "alkali", "NaOH", "eu_name", "SODIUM HYDROXIDE", "cas", "1310-73-2")
+	define("water", "name", "Water", "eu_name", "AQUA")
+	define("colour", "name", "Mica", "eu_name", "CI 77019")
+	p.open("/materials/new?kind=prepared")
+	p.send("define", "name", "Blue dispersion", "parts.0.material", p.pick("Mica (colour)"), "parts.0.share", "20",
 		"parts.1.material", p.pick("Olive oil (oil)"), "parts.1.share", "80").says("Blue dispersion is kept.", "20.0 % as planned")
 	for _, lot := range [][]string{{"Olive oil", "OL-1", "6"}, {"Lye", "LY-1", "1"}, {"Water", "WA-1", "9"}, {"Mica", "MI-1", "0.1"}} {
 		p.open("/lots/receive")

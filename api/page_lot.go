@@ -54,12 +54,9 @@ func (s *Server) lotPage(r *http.Request, id int64) (*pages.Lot, error) {
 // lotOrigin says where the lot comes from: a supplier, or a batch.
 func (s *Server) lotOrigin(ctx context.Context, p *pages.Lot) error {
 	lot := p.Lot.Lot
-	if lot.MaterialID != nil {
-		m, err := s.ledger.Material(ctx, *lot.MaterialID)
-		if err != nil {
-			return err
-		}
-		p.Material = &m
+	var err error
+	if p.Material, err = s.lotMaterial(ctx, lot); err != nil {
+		return err
 	}
 	if lot.SupplierID != nil {
 		suppliers, err := s.ledger.Suppliers(ctx)
@@ -85,6 +82,15 @@ func (s *Server) lotOrigin(ctx context.Context, p *pages.Lot) error {
 	return err
 }
 
+// lotMaterial is what the lot is a lot of; nil for bars and remnants.
+func (s *Server) lotMaterial(ctx context.Context, lot ledger.Lot) (*ledger.Material, error) {
+	if lot.MaterialID == nil {
+		return nil, nil
+	}
+	m, err := s.ledger.Material(ctx, *lot.MaterialID)
+	return &m, err
+}
+
 // lotForms are what the person may do with the lot now.
 func (s *Server) lotForms(p *pages.Lot) {
 	lot := p.Lot.Lot
@@ -95,7 +101,7 @@ func (s *Server) lotForms(p *pages.Lot) {
 		p.Free = freeForm(lot.ID)
 	}
 	if p.May("make") && lot.StruckBy == nil {
-		p.Move, p.File, p.Right = moveForm(lot), paperForm(lot.ID), rightForm(lot)
+		p.Move, p.File, p.Right = moveForm(lot), paperForm(lot.ID), rightForm(lot, p.Material)
 	}
 	if p.May("sell") && lot.What == "bars" {
 		p.Label = labelForm("/lots/"+digits(lot.ID)+"/label", []ledger.Lot{lot})

@@ -10,20 +10,33 @@ import (
 )
 
 // rightForm puts right what was written when the lot came in or was made. Both stay on record, the wrong one struck
-// through.
-func rightForm(lot ledger.Lot) *pages.Form {
-	f := pages.NewForm("right", "/lots/"+digits(lot.ID)+"/right", "Put it right")
-	f.Fields = append(f.Fields, pages.In(pages.Hidden, "entry", "", "").Is(digits(lot.Entry)))
+// through. of is the material, for lots that have one.
+func rightForm(lot ledger.Lot, of *ledger.Material) *pages.Form {
+	fields := []pages.Field{pages.In(pages.Hidden, "entry", "", "").Is(digits(lot.Entry))}
 	switch lot.What {
 	case "bought":
-		f.Fields = append(f.Fields, pages.In(pages.Text, "supplier_lot", "Supplier's lot number", "Empty: none was given.").Is(lot.SupplierLot))
+		fields = append(fields, pages.In(pages.Text, "supplier_lot", "Supplier's lot number", "Empty: none was given.").Is(lot.SupplierLot))
 	case "bars":
-		f.Fields = append(f.Fields, pages.In(pages.Count, "pieces", "How many bars there were", "").Is(lot.Amount.String()).Must().Large())
+		fields = append(fields, pages.In(pages.Count, "pieces", "How many bars there were", "").Is(lot.Amount.String()).Must().Large())
 	}
-	f.Fields = append(f.Fields, pages.In(pages.Decimal, "mass", "What all of it weighed", "").Is(lot.Grams.String()).Must().Large(), unitField("unit", massUnits()),
-		pages.In(pages.Date, "best_before", "Best before", "").Is(dateOrNothing(lot)),
-		pages.In(pages.Text, "reason", "What was wrong?", "").Must())
-	return f
+	fields = append(fields, pages.In(pages.Decimal, "mass", "What all of it weighed", "").Is(lot.Grams.String()).Must().Large(), unitField("unit", massUnits()),
+		pages.In(pages.Date, "best_before", "Best before", "").Is(dateOrNothing(lot)))
+	fields = append(fields, certificateFields(lot, of)...)
+	fields = append(fields, pages.In(pages.Text, "reason", "What was wrong?", "").Must())
+	return pages.NewForm("right", "/lots/"+digits(lot.ID)+"/right", "Put it right", fields...)
+}
+
+// certificateFields are the figures that the certificate of a bought lot gives.
+func certificateFields(lot ledger.Lot, of *ledger.Material) []pages.Field {
+	switch {
+	case lot.What != "bought" || of == nil:
+		return nil
+	case of.Kind == "alkali":
+		return []pages.Field{purityField("Purity by the certificate, %", lot.Purity), purityHalfField(lot.PurityHalf)}
+	case of.Kind == "oil":
+		return []pages.Field{sapField("Saponification value by the certificate, mg KOH/g", lot.SAPValue), sapHalfField(lot.SAPHalf)}
+	}
+	return nil
 }
 
 func dateOrNothing(lot ledger.Lot) string {
@@ -34,7 +47,16 @@ func dateOrNothing(lot ledger.Lot) string {
 }
 
 func (s *Server) postRight(w http.ResponseWriter, r *http.Request) error {
-	lot, in, page, err := s.onLot(r, rightForm, func(p *pages.Lot, f *pages.Form) { p.Right = f })
+	var found error
+	form := func(lot ledger.Lot) *pages.Form {
+		var of *ledger.Material
+		of, found = s.lotMaterial(r.Context(), lot)
+		return rightForm(lot, of)
+	}
+	lot, in, page, err := s.onLot(r, form, func(p *pages.Lot, f *pages.Form) { p.Right = f })
+	if err == nil {
+		err = found
+	}
 	if err != nil {
 		return err
 	}
@@ -57,6 +79,8 @@ func righted(lot ledger.Lot, e ledger.JournalEntry, in *input) (ledger.Body, err
 		body := *was
 		body.Mass, body.SupplierLot, body.BestBefore = in.mass("mass", "unit"), in.text("supplier_lot"), in.text("best_before")
 		body.NoSupplierLot = body.SupplierLot == ""
+		body.Purity, body.PurityHalf = in.optionalShare("purity"), in.optionalShare("purity_half")
+		body.SAPValue, body.SAPHalf = in.optional("sap_value"), in.optional("sap_half")
 		return &body, nil
 	case *ledger.BatchYielded:
 		body := *was

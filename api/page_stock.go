@@ -3,6 +3,9 @@ package api
 import (
 	"context"
 	"net/http"
+	"slices"
+
+	"github.com/shopspring/decimal"
 
 	"ashbook/api/pages"
 	"ashbook/ledger"
@@ -83,6 +86,11 @@ func massUnits() []pages.Option {
 	return pages.Same(string(measure.Gram), string(measure.Kilogram), string(measure.Ounce), string(measure.Pound), string(measure.PoundOunce))
 }
 
+// scoopUnits are those of what has a density but no drops.
+func scoopUnits() []pages.Option {
+	return slices.DeleteFunc(unitOptions(), func(o pages.Option) bool { return o.Value == string(measure.Drop) })
+}
+
 func unitField(name string, options []pages.Option) pages.Field {
 	return pages.In(pages.Select, name, "Unit", "").Is(string(measure.Gram)).Of(options...)
 }
@@ -111,8 +119,34 @@ func receiveForm(materials []ledger.Material, suppliers []ledger.Supplier, mater
 		unitField("unit", unitOptions()),
 		pages.In(pages.Date, "best_before", "Best before, or retest date", ""),
 		pages.In(pages.Decimal, "cost", "Landed cost", "Freight and duty included, in the shop's currency."),
-		pages.In(pages.Decimal, "purity", "Alkalis: purity by the certificate, %", ""),
-		pages.In(pages.Decimal, "sap_value", "Oils: saponification value by the certificate, mg KOH/g", "It narrows the lye sum of batches with this lot.")).WithTime()
+		purityField("Alkalis: purity by the certificate, %", nil), purityHalfField(nil),
+		sapField("Oils: saponification value by the certificate, mg KOH/g", nil), sapHalfField(nil)).WithTime()
+}
+
+// The figures of a certificate, as they are typed when a lot comes in and when it is put right.
+
+func purityField(label string, is *decimal.Decimal) pages.Field {
+	return pages.In(pages.Decimal, "purity", label, "").Is(hundredfold(is))
+}
+
+func purityHalfField(is *decimal.Decimal) pages.Field {
+	return pages.In(pages.Decimal, "purity_half", "± per cent on that purity", "How far it may be off to either side. Empty: "+hundredfold(&ledger.UsualPurityHalf)+".").Is(hundredfold(is))
+}
+
+func sapField(label string, is *decimal.Decimal) pages.Field {
+	return pages.In(pages.Decimal, "sap_value", label, "It narrows the lye sum of batches with this lot.").Is(text(is))
+}
+
+func sapHalfField(is *decimal.Decimal) pages.Field {
+	return pages.In(pages.Decimal, "sap_half", "± mg KOH/g on that value", "How far it may be off to either side. Empty: "+ledger.UsualSAPHalf.String()+".").Is(text(is))
+}
+
+// hundredfold is a fraction as per cent, for a field.
+func hundredfold(d *decimal.Decimal) string {
+	if d == nil {
+		return ""
+	}
+	return d.Shift(2).String()
 }
 
 func (s *Server) receivePage(r *http.Request) (*pages.Receive, error) {
@@ -147,11 +181,7 @@ func (s *Server) postReceive(w http.ResponseWriter, r *http.Request) error {
 	}
 	body := &ledger.LotReceived{Material: in.chosen("material"), Supplier: in.chosen("supplier"), SupplierLot: in.text("supplier_lot"),
 		NoSupplierLot: in.yes("no_supplier_lot"), BestBefore: in.text("best_before"), Mass: in.mass("mass", "unit"), Cost: in.optional("cost"),
-		SAPValue: in.optional("sap_value")}
-	if purity := in.optional("purity"); purity != nil {
-		share := purity.Shift(-2)
-		body.Purity = &share
-	}
+		Purity: in.optionalShare("purity"), PurityHalf: in.optionalShare("purity_half"), SAPValue: in.optional("sap_value"), SAPHalf: in.optional("sap_half")}
 	return in.record(w, body, func() (pages.Page, error) { return p, nil }, func(b ledger.Body) (string, string) {
 		lot := b.(*ledger.LotReceived)
 		return "/lots/" + digits(lot.ID), "The lot is " + lot.Code + ". Write the code on the container."

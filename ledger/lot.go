@@ -261,6 +261,20 @@ type Lot struct {
 	OnHand      decimal.Decimal  `json:"on_hand" doc:"on the shelf, the rack and ready, in its unit"`
 }
 
+// PurityWithin is how far the purity of the certificate may be off to either side, as a mass fraction: as the
+// certificate says, or the usual.
+func (l Lot) PurityWithin() decimal.Decimal { return orUsual(l.PurityHalf, UsualPurityHalf) }
+
+// SAPWithin is how far the saponification value of the certificate may be off to either side, mg KOH per g.
+func (l Lot) SAPWithin() decimal.Decimal { return orUsual(l.SAPHalf, UsualSAPHalf) }
+
+func orUsual(said *decimal.Decimal, usual decimal.Decimal) decimal.Decimal {
+	if said == nil {
+		return usual
+	}
+	return *said
+}
+
 // State is what the lot may be used for now.
 func (l Lot) State() string {
 	switch {

@@ -37,6 +37,24 @@ type Material struct {
 	Lots     []LotRow
 }
 
+// Density says by which density the material is measured in spoons and cups, and what it is when warm where that follows;
+// nothing where it is not known.
+func (p *Material) Density() string {
+	m := p.Material
+	density, known := m.DensityAt(m.DensityAtC)
+	if !known {
+		return ""
+	}
+	text := density.String() + " g/mL at " + m.DensityAtC.String() + " °C"
+	if warm, known := m.DensityAt(warmCelsius); known && !m.DensityAtC.Equal(warmCelsius) {
+		text += ", " + warm.Round(3).String() + " at " + warmCelsius.String() + " °C"
+	}
+	return text
+}
+
+// warmCelsius is about where oils are melted for soap.
+var warmCelsius = decimal.NewFromInt(40)
+
 // Part is one ingredient of a prepared material, as planned.
 type Part struct {
 	Name  string
@@ -49,8 +67,12 @@ func (*Material) Template() string { return "material" }
 // Define describes a material, new or anew.
 type Define struct {
 	Base
-	Known *ledger.Material // nil: a new one
-	Form  *Form
+	Known  *ledger.Material // nil: a new one
+	Kinds  []Option         // to choose from, while there is no form
+	Kind   string
+	Action string
+	Start  []Field // usual values to start from
+	Form   *Form
 }
 
 // Template names the template.
