@@ -1,9 +1,7 @@
 package api
 
 import (
-	"fmt"
 	"net/http"
-	"net/url"
 	"slices"
 
 	"github.com/go-chi/chi/v5"
@@ -11,7 +9,6 @@ import (
 
 	"ashbook/api/pages"
 	"ashbook/ledger"
-	"ashbook/ledger/measure"
 )
 
 // kindNotes say in the list of kinds what belongs to each.
@@ -83,30 +80,6 @@ func addBulk(m ledger.Material, add func(f pages.Field, kinds ...string)) {
 	add(pages.In(pages.Decimal, "grams_per_drop", "One drop, g", "As the supplier states it, or: weigh 20 drops from your dropper and divide by 20.").Is(text(m.DropGrams)), dropped...)
 }
 
-// usualField offers usual densities of a kind; nothing when there are none.
-func usualField(kind string) []pages.Field {
-	known := measure.UsualDensities(kind)
-	if len(known) == 0 {
-		return nil
-	}
-	f := pages.In(pages.Select, "usual", "Usual density", "Your own lot may differ: its data sheet, or a measured spoonful on the scale, goes before it.").Of(pages.Option{Label: "none"})
-	for _, u := range known {
-		f.Options = append(f.Options, pages.Option{Value: u.Name, Label: fmt.Sprintf("%s: %s g/mL at %s °C (%s)", u.Name, u.Density, u.Celsius, u.Basis)})
-	}
-	f.Form = "start"
-	return []pages.Field{f}
-}
-
-// start fills in what the person chose to start from.
-func start(f *pages.Form, kind string, chosen url.Values) {
-	known := measure.UsualDensities(kind)
-	i := slices.IndexFunc(known, func(u measure.UsualDensity) bool { return u.Name == chosen.Get("usual") })
-	if i >= 0 {
-		f.Set("density", known[i].Density.String())
-		f.Set("density_at_c", known[i].Celsius.String())
-	}
-}
-
 func text(d *decimal.Decimal) string {
 	if d == nil {
 		return ""
@@ -145,7 +118,7 @@ func (s *Server) defining(r *http.Request, rows int) (*pages.Define, error) {
 	}
 	var all []ledger.Material
 	keep(&err, &all)(s.ledger.Materials(r.Context()))
-	p.Kind, p.Action, p.Start = m.Kind, action, usualField(m.Kind)
+	p.Kind, p.Action, p.Start = m.Kind, action, startFields(m.Kind)
 	p.Form = defineForm(action, m, parts, all, rows)
 	start(p.Form, m.Kind, r.URL.Query())
 	return p, err

@@ -71,7 +71,7 @@ type Define struct {
 	Kinds  []Option         // to choose from, while there is no form
 	Kind   string
 	Action string
-	Start  []Field // usual values to start from
+	Start  []Field // published and usual values to start from
 	Form   *Form
 }
 
