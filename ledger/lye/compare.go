@@ -28,9 +28,9 @@ type Estimate struct {
 	U     float64 // standard uncertainty of Share
 }
 
-// ByMass returns the strength from what was weighed, in grams, and the purity of the alkali, a mass fraction above 0 and at most 1. Uncertainty is
-// propagated by JCGM 100:2008, equation 10, the three taken as independent. What the purity does not know, such as an alkali that drew damp since
-// its certificate, is not in it.
+// ByMass returns the strength from what was weighed, in grams, and the purity of the alkali, a mass fraction above 0 and at most
+// 1. Uncertainty is propagated by JCGM 100:2008, equation 10, the three taken as independent. What the purity does not know, such
+// as an alkali that drew damp since its certificate, is not in it.
 func ByMass(alkali, water, purity Measured) (Estimate, error) {
 	if err := checkSpread("alkali", alkali); err != nil {
 		return Estimate{}, err
@@ -84,8 +84,8 @@ func tableLimit(kind string, celsius float64) float64 {
 	return 0
 }
 
-// ByDensity returns the strength from a density in g/cm³ at a temperature in °C. Its uncertainty is that of the reading, of the temperature by the
-// slope of the table, of interpolation and of the table. It fails where FromDensity does.
+// ByDensity returns the strength from a density in g/cm³ at a temperature in °C. Its uncertainty is that of the reading, of the
+// temperature by the slope of the table, of interpolation and of the table. It fails where FromDensity does.
 func ByDensity(kind string, density, celsius Measured) (Estimate, error) {
 	if err := checkSpread("density", density); err != nil {
 		return Estimate{}, err

@@ -12,7 +12,7 @@ import (
 
 func measured(value, u string) Measured { return Measured{d(value), d(u)} }
 
-// usualByMass is a lye of 500 g alkali of 98 % ± 1 % in 1000 g of water on a scale that reads grams; usualByDensity the reading that goes with it.
+// usualByMass is a lye of 500 g alkali of 98 % ± 1 % in 1000 g of water on a scale that reads grams.
 func usualByMass(t *testing.T) Estimate {
 	e, err := ByMass(measured("500", "0.7"), measured("1000", "0.7"), Measured{d("0.98"), Rectangular(d("0.01"))})
 	require.NoError(t, err)
@@ -30,8 +30,8 @@ func TestRectangular(t *testing.T) {
 	within(t, d("0.87"), Rectangular(d("1.5")), d("0.005"))
 }
 
-// The propagated uncertainty is that of a simulation: 200 000 draws for the masses, 20 000 for the density, normal but for the rectangular ones, fixed
-// seed. The standard deviation of n draws is itself good to 1/√(2n).
+// The propagated uncertainty is that of a simulation: 200 000 draws for the masses, 20 000 for the density, normal but for the
+// rectangular ones, fixed seed. The standard deviation of n draws is itself good to 1/√(2n).
 func TestUncertaintyAgainstSimulation(t *testing.T) {
 	random := rand.New(rand.NewPCG(2026, 1125))
 	rectangular := func(half float64) float64 { return half * (2*random.Float64() - 1) }

@@ -8,9 +8,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The table of 1908, degree by degree: specific gravity and both Baumé scales as printed or computed beforehand, then our strength at 15.56 °C
-// against the strength computed beforehand from the same density table, and against the handbook's own, which differs by 0.32 % at most.
-// The printed rows of the handbook that are visible misprints are within that too.
+// The table of 1908, degree by degree: specific gravity and both Baumé scales as printed or computed beforehand, then our
+// strength at 15.56 °C against the strength computed beforehand from the same density table, and against the handbook's own,
+// which differs by 0.32 % at most. The printed rows of the handbook that are visible misprints are within that too.
 func TestTwaddellTableOf1908(t *testing.T) {
 	rows := table(t, "chem-naoh-twaddell.csv")
 	require.Len(t, rows, 100)
