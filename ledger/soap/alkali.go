@@ -127,6 +127,11 @@ func MixtureToWeigh(oils []Oil, superfat, kohShare decimal.Decimal, basis Basis,
 	if err != nil {
 		return Mixture{}, err
 	}
+	return mixture(moles, kohShare, basis, purityNaOH, purityKOH), nil
+}
+
+// mixture splits mol of alkali into two, with the KOH share on its basis.
+func mixture(moles, kohShare decimal.Decimal, basis Basis, purityNaOH, purityKOH decimal.Decimal) Mixture {
 	kohMoles := moles.Mul(kohShare)
 	if basis == ByMass {
 		perGram := divide(one.Sub(kohShare), molarNaOH).Add(divide(kohShare, molarKOH))
@@ -135,5 +140,5 @@ func MixtureToWeigh(oils []Oil, superfat, kohShare decimal.Decimal, basis Basis,
 	return Mixture{
 		NaOH: divide(moles.Sub(kohMoles).Mul(molarNaOH), purityNaOH),
 		KOH:  divide(kohMoles.Mul(molarKOH), purityKOH),
-	}, nil
+	}
 }

@@ -63,7 +63,7 @@ func fourOils() []Oil {
 }
 
 // The quantities of chem-check-values.csv that this package computes, by id. Ids that are not here
-// belong to lye solutions, titration and uncertainty.
+// belong to lye solutions and titration.
 var computed = map[string]func(t *testing.T) decimal.Decimal{
 	"koh_to_naoh": func(*testing.T) decimal.Decimal {
 		return NaOHNeeded([]Oil{point("any", "1000", "1")}) // takes 1 g KOH
@@ -82,6 +82,16 @@ var computed = map[string]func(t *testing.T) decimal.Decimal{
 		r, err := Superfat(fourOils(), []Alkali{weighed(NaOH, d("143.8"), d("0.98"))})
 		require.NoError(t, err)
 		return r.Superfat
+	},
+	"four_oil_u_superfat": func(t *testing.T) decimal.Decimal {
+		b, err := Uncertainty(entered())
+		require.NoError(t, err)
+		return decimal.NewFromFloat(b.U)
+	},
+	"rectangular_u": func(t *testing.T) decimal.Decimal { // a gram of an oil of 7 to 10 and 8.5 mg KOH
+		b, err := Uncertainty([]Oil{{Name: "any", Grams: one, SAPMin: d("7"), SAPMax: d("10")}}, []Alkali{weighed(KOH, d("0.0085"), one)})
+		require.NoError(t, err)
+		return decimal.NewFromFloat(b.U).Mul(d("8.5"))
 	},
 	"four_oil_glycerol": func(t *testing.T) decimal.Decimal { return fourOilProducts(t).Glycerol },
 	"four_oil_soap":     func(t *testing.T) decimal.Decimal { return fourOilProducts(t).Soap },

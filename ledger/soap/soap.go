@@ -1,5 +1,5 @@
-// Package soap holds the arithmetic of saponification: how much alkali oils take, and what superfat
-// given amounts leave.
+// Package soap holds the arithmetic of saponification: how much alkali oils take, what superfat given
+// amounts leave and how well that is known, and how a maker's choices become amounts to weigh.
 //
 // All masses are grams, all shares are fractions (5 % is 0.05), all values exact decimals; divisions
 // are rounded at the 24th decimal place. Saponification values (SAP) are mg of potassium hydroxide
