@@ -2,8 +2,10 @@ package measure
 
 import (
 	"encoding/csv"
+	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/shopspring/decimal"
@@ -46,14 +48,17 @@ func TestOilGetsLighterAsItWarms(t *testing.T) {
 	equal(t, "0.9154", DensityAt(d("0.8994"), d("40"), OilFall, d("15")))
 }
 
-// Each usual density is the row of the reference table of the same name.
+// Each usual density is the row of the same name of a reference table.
 func TestUsualDensitiesAreThoseOfTheTable(t *testing.T) {
 	known := map[string]string{}
 	for _, row := range reference(t, "chem-volume-density.csv") {
 		known[row[0]] = row[2]
 	}
+	for _, row := range reference(t, "chem-additive-solution-density.csv") { // solutions, by the per cent of the mass
+		known[fmt.Sprintf("%s %s %% in water", strings.ToLower(row[0]), d(row[1]))] = row[3]
+	}
 	seen := 0
-	for _, kind := range []string{"oil", "water", "additive", "colour", "scent", "spirit"} {
+	for _, kind := range []string{"oil", "water", "additive", "colour", "scent", "spirit", "prepared"} {
 		for _, u := range UsualDensities(kind) {
 			require.Contains(t, known, u.Name)
 			equal(t, d(known[u.Name]).String(), u.Density, u.Name)
