@@ -84,6 +84,9 @@ func Judge(r Result, l Limit) (Judgement, error) {
 	if r.Test != l.Test || r.Unit != Percent {
 		return Judgement{}, wrong("a result for %s in %s cannot be held against a limit for %s in %%; choose a limit of the same test", r.Test, r.Unit, l.Test)
 	}
+	if !(r.U >= 0) {
+		return Judgement{}, wrong("the uncertainty %g of the %s is not zero or more; work the result out again", r.U, r.Test)
+	}
 	if r.As != l.As {
 		var err error
 		if r, err = r.ExpressedAs(l.As); err != nil {

@@ -1,6 +1,7 @@
 package assay
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -59,7 +60,7 @@ func TestJudgeRefusals(t *testing.T) {
 	free, err := caustic("0.04", 0).MillimolesPerGram()
 	require.NoError(t, err)
 	carbonate := Result{Test: FreeCaustic, Value: d("0.04"), Unit: Percent, As: "Na2CO3"}
-	for _, r := range []Result{moisture, free, carbonate} {
+	for _, r := range []Result{moisture, free, carbonate, caustic("0.06", -0.01), caustic("0.06", math.NaN())} {
 		_, err := Judge(r, DefaultFreeCaustic())
 		require.ErrorIs(t, err, ErrInput)
 	}

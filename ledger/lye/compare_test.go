@@ -92,6 +92,7 @@ func TestTableIsPartOfTheUncertainty(t *testing.T) {
 		return e.U
 	}
 	require.Less(t, u(NaOH, "20"), u(NaOH, "40"))
+	require.Less(t, u(NaOH, "16"), u(NaOH, "14")/2)
 	require.Less(t, u(NaOH, "40"), u(KOH, "40"))
 }
 
@@ -120,6 +121,19 @@ func TestCompare(t *testing.T) {
 		require.Contains(t, strings.ToLower(linesOf(c.LooksLike)), strings.ToLower(v.looks))
 		require.Equal(t, v.verdict == Agree, c.LooksLike == nil)
 		require.Contains(t, c.Text, "32.67 %")
+	}
+}
+
+// 0.003 and 0.004 together are 0.005, so the steps lie at 1.0 and 1.5 % whichever way the two are apart.
+func TestSteps(t *testing.T) {
+	for difference, verdict := range map[string]Verdict{"0": Agree, "0.0099": Agree, "0.0101": Doubtful, "0.0149": Doubtful, "0.0151": Disagree} {
+		for _, way := range []string{"1", "-1"} {
+			c, err := Compare(Estimate{d("0.3"), 0.003}, Estimate{d("0.3").Add(d(difference).Mul(d(way))), 0.004})
+			require.NoError(t, err)
+			require.InDelta(t, 0.005, c.U, 1e-15)
+			require.Equal(t, verdict, c.Verdict, "%s", c.Difference)
+			within(t, d(difference).Mul(d(way)), c.Difference, d("0"))
+		}
 	}
 }
 

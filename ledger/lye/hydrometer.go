@@ -58,6 +58,28 @@ func (s Scale) Density(reading decimal.Decimal) (decimal.Decimal, error) {
 	return density, nil
 }
 
+// Measured is Density for a reading with its standard uncertainty, both on the scale: the uncertainty is carried over by the slope
+// of the scale at the reading. A hydrometer divided in whole degrees is read to about half of one, Rectangular(0.5).
+func (s Scale) Measured(reading Measured) (Measured, error) {
+	if err := checkSpread("hydrometer reading", reading); err != nil {
+		return Measured{}, err
+	}
+	density, err := s.Density(reading.Value)
+	if err != nil {
+		return Measured{}, err
+	}
+	slope := one
+	switch s {
+	case Gravity60F:
+		slope = water60F
+	case Twaddell:
+		slope = divide(water60F, twaddellDegrees)
+	case Baume145, Baume144:
+		slope = divide(density, modulus[s].Sub(reading.Value))
+	}
+	return Measured{density, reading.U.Mul(slope)}, nil
+}
+
 // Reading returns what the scale shows at a density in g/cm³, above zero.
 func (s Scale) Reading(density decimal.Decimal) (decimal.Decimal, error) {
 	if !density.IsPositive() {

@@ -63,6 +63,24 @@ func TestScalesBackAndForth(t *testing.T) {
 	})
 }
 
+// The uncertainty is carried over by the slope of the scale: half the difference between a little above and a little below.
+func TestScaleCarriesUncertainty(t *testing.T) {
+	for scale, reading := range map[Scale]string{GramsPerML: "1.33", Gravity60F: "1.33", Twaddell: "71.4", Baume145: "38", Baume144: "38"} {
+		step := d("0.001")
+		got, err := scale.Measured(Measured{d(reading), step})
+		require.NoError(t, err)
+		above, err := scale.Density(d(reading).Add(step))
+		require.NoError(t, err)
+		below, err := scale.Density(d(reading).Sub(step))
+		require.NoError(t, err)
+		within(t, above.Sub(below).Div(d("2")), got.U, step.Mul(d("1e-6")), scale)
+	}
+	for _, bad := range []Measured{measured("38", "-1"), measured("200", "1")} {
+		_, err := Baume145.Measured(bad)
+		require.ErrorIs(t, err, ErrInput)
+	}
+}
+
 func TestScaleRefusals(t *testing.T) {
 	for _, v := range []struct {
 		scale   Scale
