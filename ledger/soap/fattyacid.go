@@ -28,7 +28,7 @@ func SAPFromFattyAcids(acids []FattyAcid) (decimal.Decimal, error) {
 	if !shares.IsPositive() {
 		return decimal.Zero, wrong("there are no fatty acids with a share")
 	}
-	triglyceride := three.Mul(divide(shares, moles)).Add(molarGlycerol).Sub(three.Mul(molarWater))
+	triglyceride := three.Mul(divide(shares, moles)).Add(MolarGlycerol).Sub(three.Mul(molarWater))
 	return divide(three.Mul(molarKOH).Mul(thousand), triglyceride), nil
 }
 

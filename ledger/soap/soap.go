@@ -27,12 +27,14 @@ const (
 	KOH  = lye.KOH  // for soft and liquid soap
 )
 
-// Molar masses, g/mol. That of glycerol is from memory, high confidence; the CIAAW weights give the same.
+// MolarGlycerol is the molar mass of glycerol, g/mol, from memory, high confidence; the CIAAW weights give the same.
+var MolarGlycerol = decimal.RequireFromString("92.094")
+
+// Molar masses, g/mol.
 var (
-	molarNaOH     = lye.MolarNaOH
-	molarKOH      = lye.MolarKOH
-	molarWater    = lye.MolarWater
-	molarGlycerol = decimal.RequireFromString("92.094")
+	molarNaOH  = lye.MolarNaOH
+	molarKOH   = lye.MolarKOH
+	molarWater = lye.MolarWater
 )
 
 var (

@@ -74,7 +74,7 @@ func Complete(oils []Oil, alkalis []Alkali, acids ...Acid) (Products, error) {
 	}
 	total, glycerides := grams(oils)
 	oil := total.Mul(reacted)
-	glycerol := divide(KOHNeeded(glycerides).Mul(reacted).Mul(molarGlycerol), molarKOH.Mul(three))
+	glycerol := divide(KOHNeeded(glycerides).Mul(reacted).Mul(MolarGlycerol), molarKOH.Mul(three))
 	return Products{
 		Soap:     oil.Add(used).Sub(glycerol),
 		Glycerol: glycerol,

@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"cmp"
 	"slices"
 
 	"github.com/shopspring/decimal"
@@ -35,14 +36,13 @@ func (f Family) Composition(lot ID) ([]Part, error) {
 
 // Compositions returns the Composition of several lots, doing the work behind them once.
 func (f Family) Compositions(lots ...ID) (map[ID][]Part, error) {
-	m := mixer{index: f.index(), done: map[origin]mixture{}, open: map[origin]bool{}}
+	mixtures, err := Fold(f, asBought, mix, lots...)
+	if err != nil {
+		return nil, err
+	}
 	out := make(map[ID][]Part, len(lots))
-	for _, lot := range lots {
-		mix, err := m.ofLot(lot)
-		if err != nil {
-			return nil, err
-		}
-		out[lot] = rounded(mix)
+	for lot, m := range mixtures {
+		out[lot] = rounded(m)
 	}
 	return out, nil
 }
@@ -50,85 +50,16 @@ func (f Family) Compositions(lots ...ID) (map[ID][]Part, error) {
 // mixture is shares of bought lots; they sum to 1 but for rounding at innerPlaces.
 type mixture map[ID]decimal.Decimal
 
-// origin is a batch or a portion of one: the thing that has a mixture.
-type origin struct {
-	batch   ID
-	portion string
-}
-
-// mixer computes mixtures, each once.
-type mixer struct {
-	index
-	done map[origin]mixture
-	open map[origin]bool // being computed: meeting one again is a cycle
-	path []ID            // the lots that are being looked into, outermost first
-}
-
-var whole = decimal.NewFromInt(1)
-
-func (m *mixer) ofLot(lot ID) (mixture, error) {
-	from := m.origins[lot]
-	switch len(from) {
-	case 0:
-		return mixture{lot: whole}, nil
-	case 1:
-	default:
-		return nil, broken("lot %d has %d origins; a lot comes from one batch or one portion", lot, len(from))
-	}
-	key := origin{from[0].Batch, from[0].Portion}
-	if mix, found := m.done[key]; found {
-		return mix, nil
-	}
-	m.path = append(m.path, lot)
-	if m.open[key] {
-		return nil, m.cycle(key)
-	}
-	m.open[key] = true
-	mix, err := m.mix(key)
-	if err != nil {
-		return nil, err
-	}
-	m.open[key] = false
-	m.path = m.path[:len(m.path)-1]
-	m.done[key] = mix
-	return mix, nil
-}
-
-// cycle names the lots from the first that came out of key to the one before key was met again.
-func (m *mixer) cycle(key origin) error {
-	start := slices.IndexFunc(m.path, func(lot ID) bool {
-		o := m.origins[lot][0]
-		return origin{o.Batch, o.Portion} == key
-	})
-	return &CycleError{Lots: slices.Clone(m.path[start:max(start+1, len(m.path)-1)])}
-}
+func asBought(lot ID) (mixture, error) { return mixture{lot: whole}, nil }
 
 // mix adds up what went into a batch or a portion.
-func (m *mixer) mix(key origin) (mixture, error) {
-	common, err := m.shareOfCommon(key)
-	if err != nil {
-		return nil, err
-	}
+func mix(_ ID, _ string, in []In[mixture]) (mixture, error) {
 	total, sums := decimal.Zero, mixture{}
-	for _, u := range m.uses[key.batch] {
-		grams, err := inPortion(u, key, common)
-		if err != nil {
-			return nil, err
+	for _, i := range in {
+		total = total.Add(i.Grams)
+		for lot, share := range i.Value {
+			sums[lot] = sums[lot].Add(i.Grams.Mul(share))
 		}
-		if grams.IsZero() {
-			continue
-		}
-		parts, err := m.ofLot(u.Lot)
-		if err != nil {
-			return nil, err
-		}
-		total = total.Add(grams)
-		for lot, share := range parts {
-			sums[lot] = sums[lot].Add(grams.Mul(share))
-		}
-	}
-	if total.IsZero() {
-		return nil, broken("batch %d%s has no mass; record what went into it", key.batch, inWords(key.portion))
 	}
 	for lot, grams := range sums {
 		sums[lot] = grams.DivRound(total, innerPlaces)
@@ -136,62 +67,14 @@ func (m *mixer) mix(key origin) (mixture, error) {
 	return sums, nil
 }
 
-// inPortion returns the grams of a use that are in the product of a batch or portion.
-func inPortion(u Use, key origin, common decimal.Decimal) (decimal.Decimal, error) {
-	if u.Grams.IsNegative() {
-		return decimal.Zero, broken("%s g of lot %d in batch %d is negative; correct that weighing", u.Grams, u.Lot, u.Batch)
-	}
-	switch {
-	case u.Leaves || !meets(u.Portion, key.portion):
-		return decimal.Zero, nil
-	case u.Portion == "":
-		return u.Grams.Mul(common), nil
-	}
-	return u.Grams, nil
-}
-
-// shareOfCommon returns which share of what is common to the batch is in a portion; 1 for the whole batch.
-func (m *mixer) shareOfCommon(key origin) (decimal.Decimal, error) {
-	if key.portion == "" {
-		return whole, nil
-	}
-	sum, share, named := decimal.Zero, decimal.Zero, 0
-	for _, s := range m.splits[key.batch] {
-		if s.Share.IsNegative() {
-			return decimal.Zero, broken("portion %q of batch %d has a negative share of %s", s.Portion, s.Batch, s.Share)
-		}
-		sum = sum.Add(s.Share)
-		if s.Portion == key.portion {
-			share, named = s.Share, named+1
-		}
-	}
-	if named != 1 {
-		return decimal.Zero, broken("batch %d has %d shares for portion %q; record one", key.batch, named, key.portion)
-	}
-	if !sum.Equal(whole) {
-		return decimal.Zero, broken("the shares of the portions of batch %d sum to %s; they must sum to 1", key.batch, sum)
-	}
-	return share, nil
-}
-
-func inWords(portion string) string {
-	if portion == "" {
-		return ""
-	}
-	return " portion " + portion
-}
-
 // rounded sorts a mixture and rounds its shares so that they sum to exactly 1.
-func rounded(mix mixture) []Part {
-	parts := make([]Part, 0, len(mix))
-	for lot, share := range mix {
+func rounded(m mixture) []Part {
+	parts := make([]Part, 0, len(m))
+	for lot, share := range m {
 		parts = append(parts, Part{lot, share})
 	}
 	slices.SortFunc(parts, func(a, b Part) int {
-		if c := b.Share.Cmp(a.Share); c != 0 {
-			return c
-		}
-		return int(min(1, max(-1, a.Lot-b.Lot)))
+		return cmp.Or(b.Share.Cmp(a.Share), cmp.Compare(a.Lot, b.Lot))
 	})
 	rest := whole
 	for i := range parts {
