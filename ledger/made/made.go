@@ -10,8 +10,8 @@
 //     source). A bar a day old is not there yet, so a test of the bar goes before a prediction.
 //   - A neutral fat and three hydroxides give three soaps and one glycerol, and no water; a free acid and a
 //     hydroxide give a salt and a water. The masses follow from the molar masses.
-//   - Acids react first, and free fatty acids before neutral fat: strong lye turns them to soap at
-//     once (Simmons & Appleton, The Handbook of Soap Manufacture, 1908). Then every neutral oil and wax reacts in the
+//   - Acid additives react first (from memory, high confidence), and free fatty acids before neutral fat: strong lye turns
+//     them to soap at once (Simmons & Appleton, The Handbook of Soap Manufacture, 1908). Then every neutral oil and wax reacts in the
 //     same proportion: they compete for the lye, and none is kept back as the free oil (from memory, medium
 //     confidence). That is how soap.Superfat counts, too.
 //   - An acid that finds no hydroxide takes alkali from soap and leaves fatty acid, as in the standard test for total
@@ -25,7 +25,7 @@
 //   - Wax and wool fat set no glycerol free; their alcohols are counted in their soap.
 //   - A lot taken from the whole of a batch with portions is taken as the whole mixed before it reacts.
 //
-// Amounts are worked out in steps of 1e-18 of a gram's whole and given out as shares of 12 places, a microgram in a tonne.
+// Amounts are worked out in steps of 1e-18 per gram and given out as shares of 12 places, a microgram in a tonne.
 // Shares are of the mass as poured. Reworked soap counts with its mass as poured, too, so water that it has lost by then
 // counts until Dried takes it away. Scent that evaporates in the cure is still in it.
 //

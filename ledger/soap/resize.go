@@ -86,8 +86,7 @@ func (w Wish) Volume(b Batter) (decimal.Decimal, error) {
 		acids = acids.Add(a.Grams)
 	}
 	if b.Density.IsPositive() {
-		oils, _ := grams(p.Oils)
-		return divide(oils.Add(liquid).Add(acids), b.Density), nil
+		return divide(grams(p.Oils).Add(liquid).Add(acids), b.Density), nil
 	}
 	ml, err := lyeVolume(p, b.Celsius)
 	if err != nil {

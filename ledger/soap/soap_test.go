@@ -23,15 +23,6 @@ func TestWorkedFourOilBatch(t *testing.T) {
 	require.NoError(t, err)
 	within(t, d("291.9790421582125"), water, tiny, "water")
 
-	p := fourOilProducts(t)
-	within(t, d("108.1681883804825"), p.Glycerol, tiny)
-	within(t, d("982.7661731627501"), p.Soap, tiny)
-	within(t, d("50"), p.FreeOil, tiny)
-	require.True(t, p.FreeLye.IsZero())
-	impurity := alkali.Mul(d("0.02"))
-	total := p.Soap.Add(p.Glycerol).Add(p.FreeOil).Add(p.FreeLye).Add(impurity).Add(water)
-	within(t, d("1435.7896151615112"), total, tiny, "batch total")
-
 	r, err := Superfat(fourOils(), []Alkali{weighed(NaOH, alkali, d("0.98"))})
 	require.NoError(t, err)
 	within(t, d("0.05"), r.Superfat, d("1e-20"))
@@ -148,40 +139,16 @@ func TestFattyAcidsAgreeWithStatedSAP(t *testing.T) {
 	require.Equal(t, 32, inside, "oils with a stated range")
 }
 
-func TestWaxesAndFattyAcidsSetNoGlycerolFree(t *testing.T) {
-	oils := []Oil{point("olive", "900", "190"), point("stearic acid", "100", "197.22")}
-	oils[1].NoGlycerol = true
-	alkali, err := AlkaliToWeigh(oils, d("0"), d("1"), NaOH)
-	require.NoError(t, err)
-	p, err := Complete(oils, []Alkali{weighed(NaOH, alkali, d("1"))})
-	require.NoError(t, err)
-	// 171 g KOH for the olive oil alone: 171/56.1056/3*92.094 g.
-	within(t, d("93.5621"), p.Glycerol, d("0.0001"))
-}
-
-func TestLyeHeavyBatchLeavesLye(t *testing.T) {
-	oils := []Oil{point("olive", "1000", "190")}
-	need := NaOHNeeded(oils)
-	p, err := Complete(oils, []Alkali{weighed(NaOH, need.Add(d("10")), d("1"))})
-	require.NoError(t, err)
-	within(t, d("10"), p.FreeLye, d("1e-18"))
-	require.True(t, p.FreeOil.IsZero())
-	_, err = Complete(oils, []Alkali{weighed(NaOH, d("1"), d("1"))}, CitricAcid(d("50")))
-	require.ErrorIs(t, err, ErrInput)
-}
-
-// Mass in is mass out, superfat planned is superfat found, for any recipe of either or both alkalis.
+// Superfat planned is superfat found, for any recipe of either or both alkalis.
 func TestRandomRecipesBalance(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		share := func(name string, lo, hi int) decimal.Decimal {
 			return decimal.New(int64(rapid.IntRange(lo, hi).Draw(t, name)), -3)
 		}
 		var oils []Oil
-		total := decimal.Zero
 		for range rapid.IntRange(1, 6).Draw(t, "oils") {
 			low := share("sap", 80_000, 265_000)
-			o := Oil{Name: "oil", Grams: share("grams", 1, 5_000_000), SAPMin: low, SAPMax: low.Add(share("spread", 0, 20_000)), NoGlycerol: rapid.Bool().Draw(t, "wax")}
-			oils, total = append(oils, o), total.Add(o.Grams)
+			oils = append(oils, Oil{Name: "oil", Grams: share("grams", 1, 5_000_000), SAPMin: low, SAPMax: low.Add(share("spread", 0, 20_000))})
 		}
 		superfat := share("superfat", 0, 300)
 		pNa, pK := share("purity", 850, 1000), share("purity", 850, 1000)
@@ -194,12 +161,6 @@ func TestRandomRecipesBalance(t *testing.T) {
 		require.NoError(t, err)
 		require.True(t, r.Superfat.Sub(superfat).Abs().LessThan(d("1e-15")), "%s planned, %s found", superfat, r.Superfat)
 		require.True(t, r.Low.LessThanOrEqual(r.Superfat) && r.Superfat.LessThanOrEqual(r.High))
-		p, err := Complete(oils, alkalis, acids...)
-		require.NoError(t, err)
-		lye, err := pureLyeForOils(alkalis, acids)
-		require.NoError(t, err)
-		out := p.Soap.Add(p.Glycerol).Add(p.FreeOil).Add(p.FreeLye)
-		require.True(t, out.Sub(total.Add(lye)).Abs().LessThan(d("1e-12")), "%s in, %s out", total.Add(lye), out)
 	})
 }
 
