@@ -50,6 +50,11 @@ func (s *Server) lyeCard(ctx context.Context, p *pages.Batch) error {
 		return err
 	}
 	p.Lye = &lye
+	if slices.Contains([]string{ledger.Weighing, ledger.LyeMade, ledger.Combined}, p.Batch.Stage) {
+		if p.Mend, err = s.ledger.Mend(ctx, p.Batch.ID); err != nil {
+			return err
+		}
+	}
 	p.OilsOpen = slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Kind == "oil" && l.Missing() })
 	for _, w := range p.Weighings {
 		if w.StruckBy != nil || w.Line == nil || !slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Line == *w.Line && l.Lye }) {

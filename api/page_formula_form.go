@@ -39,19 +39,80 @@ func formulaFields(f *ledger.FormulaDefined, all []ledger.Material) []pages.Fiel
 	return []pages.Field{name,
 		pages.In(pages.Decimal, "oil_grams", "Oils, g", "The total of the oil lines.").Is(f.OilGrams.String()).Must(),
 		pages.In(pages.Count, "bars", "Bars that it gives", "").Is(strconv.Itoa(f.Bars)).Must(),
-		pages.In(pages.Decimal, "superfat", "Superfat, %", "Part of the alkali for complete saponification that is left out.").Is(hundred(f.Superfat)).Must(),
-		pages.In(pages.Decimal, "concentration", "Lye strength, %", "Alkali in alkali and water, as weighed.").Is(hundred(f.Concentration)).Must(),
+		pages.In(pages.Select, "alkali_by", "Alkali by", "").Is(alkaliBy(f)).Must().Of(
+			pages.Option{Value: "superfat", Label: "superfat, %"}, pages.Option{Value: "grams", Label: "mass of alkali, g"}),
+		pages.In(pages.Decimal, "superfat", "Superfat, or mass of alkali", "Superfat is the part of the alkali for complete saponification that is left out.").Is(alkaliAmount(f)).Must(),
+		pages.In(pages.Select, "water_by", "Water by", "").Is(waterBy(f)).Must().Of(pages.Option{Value: "strength", Label: "lye strength, %"},
+			pages.Option{Value: "ratio", Label: "grams to one gram of alkali"}, pages.Option{Value: "grams", Label: "mass of water, g"}),
+		pages.In(pages.Decimal, "concentration", "Lye strength, ratio, or mass of water", "Strength is alkali in alkali and water, as weighed.").Is(waterAmount(f)).Must(),
 		pages.In(pages.Select, "alkali", "Alkali", "").Is(some(f.Alkali)).Must().Of(materialOptions(all, "alkali")...),
 		pages.In(pages.Decimal, "alkali_purity", "Alkali purity for planning, %", "").Is(hundred(f.AlkaliPurity)).Must(),
 		pages.In(pages.Select, "water", "Water", "").Is(some(f.Water)).Must().Of(materialOptions(all, "water")...),
 		pages.In(pages.Select, "stock_lye", "Stock lye", "To take the alkali from a solution that was made before.").Is(some(f.StockLye)).
 			Of(pages.OrNone("none: dry alkali", materialOptions(all, "prepared"))...),
+		pages.In(pages.Select, "second_alkali", "Second alkali", "Only for a mixture of sodium and potassium hydroxide.").Is(some(f.SecondAlkali)).
+			Of(pages.OrNone("none", materialOptions(all, "alkali"))...).Under(""),
+		pages.In(pages.Decimal, "second_share", "Share of the second alkali, %", "").Is(secondShare(f)).Under(""),
+		pages.In(pages.Select, "second_basis", "That share is of", "They differ: 40 % of the mass is 32 % of the equivalents.").Is(f.SecondBasis).
+			Of(pages.OrNone("choose", pages.Same("equivalents", "mass"))...).Under(""),
+		pages.In(pages.Decimal, "second_purity", "Purity of the second alkali, %", "").Is(secondPurity(f)).Under(""),
+		pages.In(pages.Decimal, "lye_warn", "Warn above this chance of lye-heavy soap, %", "Empty: as the shop has it. Give both or neither.").Is(hundredfold(f.LyeWarn)).Under(""),
+		pages.In(pages.Decimal, "lye_stop", "Stop above this chance, %", "").Is(hundredfold(f.LyeStop)).Under(""),
 		pages.In(pages.Decimal, "temp_min_c", "Combine from", "").Is(text(f.TempMinC)),
 		pages.In(pages.Decimal, "temp_max_c", "Combine up to", "").Is(text(f.TempMaxC)),
 		pages.In(pages.Select, "temp_unit", "Degrees", "").Is("C").Of(pages.Option{Value: "C", Label: "°C"}, pages.Option{Value: "F", Label: "°F"}),
 		pages.In(pages.Count, "mould_hours", "Hours in the mould, at least", "").Is(strconv.Itoa(f.MouldHours)).Must(),
 		pages.In(pages.Count, "cure_days", "Days of cure, at least", "Empty: as the shop has it.").Is(cure),
 		pages.In(pages.Area, "note", "Note", "").Is(f.Note)}
+}
+
+// The form asks for one figure and what it is; the body has a field for each way.
+func alkaliBy(f *ledger.FormulaDefined) string {
+	if f.AlkaliGrams != nil {
+		return "grams"
+	}
+	return "superfat"
+}
+
+func alkaliAmount(f *ledger.FormulaDefined) string {
+	if f.AlkaliGrams != nil {
+		return f.AlkaliGrams.String()
+	}
+	return f.Superfat.Shift(2).String()
+}
+
+func waterBy(f *ledger.FormulaDefined) string {
+	switch {
+	case f.WaterRatio != nil:
+		return "ratio"
+	case f.WaterGrams != nil:
+		return "grams"
+	}
+	return "strength"
+}
+
+func waterAmount(f *ledger.FormulaDefined) string {
+	switch {
+	case f.WaterRatio != nil:
+		return f.WaterRatio.String()
+	case f.WaterGrams != nil:
+		return f.WaterGrams.String()
+	}
+	return f.Concentration.Shift(2).String()
+}
+
+func secondShare(f *ledger.FormulaDefined) string {
+	if f.SecondAlkali == 0 {
+		return ""
+	}
+	return f.SecondShare.Shift(2).String()
+}
+
+func secondPurity(f *ledger.FormulaDefined) string {
+	if f.SecondAlkali == 0 {
+		return ""
+	}
+	return f.SecondPurity.Shift(2).String()
 }
 
 func some(id int64) string {
@@ -98,10 +159,10 @@ func portionRow(f *ledger.FormulaDefined) func(int) []pages.Field {
 }
 
 func (in *input) formula(lines, portions int) *ledger.FormulaDefined {
-	f := &ledger.FormulaDefined{Name: in.text("name"), OilGrams: in.number("oil_grams"), Superfat: in.share("superfat"),
-		Concentration: in.share("concentration"), Alkali: in.chosen("alkali"), AlkaliPurity: in.share("alkali_purity"), Water: in.chosen("water"),
+	f := &ledger.FormulaDefined{Name: in.text("name"), OilGrams: in.number("oil_grams"), Alkali: in.chosen("alkali"), AlkaliPurity: in.share("alkali_purity"), Water: in.chosen("water"),
 		StockLye: in.pick("stock_lye"), TempMinC: in.celsius("temp_min_c"), TempMaxC: in.celsius("temp_max_c"),
 		MouldHours: int(in.count("mould_hours")), CureDays: int(in.count("cure_days")), Bars: int(in.count("bars")), Note: in.text("note")}
+	in.lye(f)
 	for i := range lines {
 		row := "lines." + strconv.Itoa(i) + "."
 		if material := in.pick(row + "material"); material != 0 {
@@ -116,6 +177,27 @@ func (in *input) formula(lines, portions int) *ledger.FormulaDefined {
 		}
 	}
 	return f
+}
+
+// lye reads what was chosen about alkali and water.
+func (in *input) lye(f *ledger.FormulaDefined) {
+	if in.text("alkali_by") == "grams" {
+		f.AlkaliGrams = in.optional("superfat")
+	} else {
+		f.Superfat = in.share("superfat")
+	}
+	switch in.text("water_by") {
+	case "ratio":
+		f.WaterRatio = in.optional("concentration")
+	case "grams":
+		f.WaterGrams = in.optional("concentration")
+	default:
+		f.Concentration = in.share("concentration")
+	}
+	if f.SecondAlkali = in.pick("second_alkali"); f.SecondAlkali != 0 {
+		f.SecondShare, f.SecondBasis, f.SecondPurity = in.share("second_share"), in.text("second_basis"), in.share("second_purity")
+	}
+	f.LyeWarn, f.LyeStop = in.optionalShare("lye_warn"), in.optionalShare("lye_stop")
 }
 
 func (in *input) portion(name, row string) ledger.FormulaPortion {

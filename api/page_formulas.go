@@ -56,7 +56,8 @@ func (s *Server) getFormula(w http.ResponseWriter, r *http.Request) error {
 // fillFormula puts names beside the numbers of materials.
 func fillFormula(p *pages.Formula, materials map[int64]ledger.Material) {
 	f := p.Formula
-	p.Alkali, p.Water, p.StockLye = materials[f.Alkali].Name, materials[f.Water].Name, materials[f.StockLye].Name
+	p.Alkali, p.Second = materials[f.Alkali].Name, materials[f.SecondAlkali].Name
+	p.Water, p.StockLye = materials[f.Water].Name, materials[f.StockLye].Name
 	for _, line := range f.Lines {
 		p.Lines = append(p.Lines, pages.FormulaRow{Name: materials[line.Material].Name, Portion: line.Portion, Typed: asStated(line), Grams: line.Grams})
 	}

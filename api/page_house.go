@@ -12,6 +12,8 @@ import (
 func shopForm(shop *ledger.Shop) *pages.Form {
 	if shop == nil {
 		shop = &ledger.Shop{Timezone: "Europe/Vienna", Currency: "EUR", LabelStyle: "EU", CureDays: 28}
+		usual := ledger.UsualLimits()
+		shop.ScaleStep, shop.FineStep, shop.LyeWarn, shop.LyeStop = usual.ScaleStep, usual.FineStep, usual.LyeWarn, usual.LyeStop
 	}
 	loss := "0.5"
 	if shop.LossPerWeek.IsPositive() {
@@ -26,7 +28,12 @@ func shopForm(shop *ledger.Shop) *pages.Form {
 		pages.In(pages.Choice, "label_style", "Whose rules do your labels follow?", "").Is(shop.LabelStyle).Must().
 			Of(pages.Option{Value: "US", Label: "United States"}, pages.Option{Value: "EU", Label: "European Union"}),
 		pages.In(pages.Count, "cure_days", "Least days from cutting to release", "").Is(strconv.Itoa(shop.CureDays)).Must(),
-		pages.In(pages.Decimal, "loss_per_week", "A bar counts as steady when it loses less than this, % a week", "").Is(loss).Must())
+		pages.In(pages.Decimal, "loss_per_week", "A bar counts as steady when it loses less than this, % a week", "").Is(loss).Must(),
+		pages.In(pages.Decimal, "scale_step", "Step of the bench scale, g", "Plans are rounded to it.").Is(shop.ScaleStep.String()).Must(),
+		pages.In(pages.Decimal, "fine_step", "Step of the scale for less than 10 g, g", "The same when there is only one.").Is(shop.FineStep.String()).Must(),
+		pages.In(pages.Decimal, "lye_warn", "Warn above this chance of lye-heavy soap, %", "Published saponification ranges are wide; a certificate of the lot narrows them.").
+			Is(shop.LyeWarn.Shift(2).String()).Must(),
+		pages.In(pages.Decimal, "lye_stop", "Stop above this chance, %", "").Is(shop.LyeStop.Shift(2).String()).Must())
 }
 
 func (s *Server) getShop(w http.ResponseWriter, r *http.Request) error {
@@ -50,7 +57,8 @@ func (s *Server) postShop(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	body := &ledger.ShopSet{Name: in.text("name"), Contact: in.text("contact"), Timezone: in.text("timezone"), Currency: in.text("currency"),
-		LabelStyle: in.text("label_style"), CureDays: int(in.count("cure_days")), LossPerWeek: in.number("loss_per_week")}
+		LabelStyle: in.text("label_style"), CureDays: int(in.count("cure_days")), LossPerWeek: in.number("loss_per_week"),
+		ScaleStep: in.number("scale_step"), FineStep: in.number("fine_step"), LyeWarn: in.share("lye_warn"), LyeStop: in.share("lye_stop")}
 	for _, line := range strings.Split(in.text("address"), "\n") {
 		if line = strings.TrimSpace(line); line != "" {
 			body.Address = append(body.Address, line)

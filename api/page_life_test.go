@@ -41,9 +41,10 @@ func setUp(p *hand) {
 	p.open("/materials/new?kind=prepared")
 	p.send("define", "name", "Blue dispersion", "parts.0.material", p.pick("Mica (colour)"), "parts.0.share", "20",
 		"parts.1.material", p.pick("Olive oil (oil)"), "parts.1.share", "80").says("Blue dispersion is kept.", "20.0 % as planned")
-	for _, lot := range [][]string{{"Olive oil", "OL-1", "6"}, {"Lye", "LY-1", "1"}, {"Water", "WA-1", "9"}, {"Mica", "MI-1", "0.1"}} {
+	for _, lot := range [][]string{{"Olive oil", "OL-1", "6", ""}, {"Lye", "LY-1", "1", "98"}, {"Water", "WA-1", "9", ""}, {"Mica", "MI-1", "0.1", ""}} {
 		p.open("/lots/receive")
-		p.send("receive", "material", p.pick(lot[0]), "supplier", p.pick("Invented Oils"), "supplier_lot", lot[1], "mass", lot[2], "unit", "kg").says("Write the code on the container.")
+		p.send("receive", "material", p.pick(lot[0]), "supplier", p.pick("Invented Oils"), "supplier_lot", lot[1], "mass", lot[2], "unit", "kg",
+			"purity", lot[3]).says("Write the code on the container.")
 	}
 	p.upload("paper", "file", []byte("an invented certificate"), "title", "Certificate")
 	p.says("Certificate")

@@ -10,6 +10,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/code"
+	"ashbook/ledger/soap"
 )
 
 // What a batch is for.
@@ -97,18 +98,14 @@ func (b *BatchPlanned) fromFormula(ctx context.Context, tx *Tx) error {
 	if b.Material != 0 || len(b.Lines) > 0 {
 		return invalid("formula_version", "soap is made from a formula; leave material and lines out")
 	}
-	entry, err := scalar[int64](ctx, tx, `select entry_id from formula_version where id = $1`, b.FormulaVersion)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return notFound("formula_version", "there is no formula version %d", b.FormulaVersion)
-	}
+	f, err := readFormula(ctx, tx, b.FormulaVersion)
 	if err != nil {
 		return err
 	}
-	_, body, err := readEntry(ctx, tx, entry)
+	limits, err := benchLimits(ctx, tx)
 	if err != nil {
 		return err
 	}
-	f := body.(*FormulaDefined)
 	if b.OilGrams.IsZero() {
 		b.OilGrams = f.OilGrams
 	}
@@ -124,11 +121,8 @@ func (b *BatchPlanned) fromFormula(ctx context.Context, tx *Tx) error {
 		if err != nil {
 			return err
 		}
-		places := int32(1) // to the step of a usual bench scale; what is tiny keeps a hundredth
-		if p.Grams.LessThan(decimal.NewFromInt(10)) {
-			places = 2
-		}
-		b.Lines = append(b.Lines, planLine(m, m.Kind == "alkali" || m.ID == f.StockLye, p.Portion, p.Grams.Mul(b.OilGrams).DivRound(f.OilGrams, 6).Round(places)))
+		grams := p.Grams.Mul(b.OilGrams).DivRound(f.OilGrams, 6)
+		b.Lines = append(b.Lines, planLine(m, m.Kind == "alkali" || m.ID == f.StockLye, p.Portion, soap.ToStep(grams, limits.step(grams))))
 	}
 	b.Portions, b.TempMinC, b.TempMaxC, b.MouldHours, b.Superfat = f.Portions, f.TempMinC, f.TempMaxC, f.MouldHours, &f.Superfat
 	b.CureDays = f.CureDays

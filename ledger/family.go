@@ -6,8 +6,6 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
-	"ashbook/ledger/lye"
-	"ashbook/ledger/soap"
 	"ashbook/ledger/trace"
 )
 
@@ -27,6 +25,9 @@ type familyLot struct {
 	Material int64
 	Purity   *decimal.Decimal
 	SAPValue *decimal.Decimal
+
+	PurityHalf *decimal.Decimal
+	SAPHalf    *decimal.Decimal
 }
 
 // ancestors walks from batches up to bought lots. The recursive part finds only numbers; everything else is looked up
@@ -53,7 +54,7 @@ func loadFamily(ctx context.Context, q querier, batches []int64, through bool) (
 	batch := &pgx.Batch{}
 	queue(batch, &f.Uses, `select batch_id, lot_id, portion, poured_grams, leaves from weighing where batch_id = any($1) and struck_by is null order by entry_id`, ids)
 	queue(batch, &f.Splits, `select batch_id, portion, share from batch_portion where batch_id = any($1) order by batch_id, line`, ids)
-	queue(batch, &lots, familyLots+`select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value from member order by id`, ids)
+	queue(batch, &lots, familyLots+`select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value, purity_half, sap_half from member order by id`, ids)
 	queue(batch, &materials, familyLots+`select `+materialColumns+` from material where id in (select material_id from member)`, ids)
 	if err := q.SendBatch(ctx, batch).Close(); err != nil {
 		return nil, err
@@ -75,81 +76,6 @@ func loadFamily(ctx context.Context, q querier, batches []int64, through bool) (
 const familyLots = `with member as (select l.* from (select lot_id id from weighing where batch_id = any($1) and struck_by is null
 		union select id from lot where batch_id = any($1)) n
 	cross join lateral (select * from lot where id = n.id offset 0) l) `
-
-// LyeState is the lye sum of a batch as it was weighed so far.
-type LyeState struct {
-	Known         bool            `json:"known" doc:"false until oils and alkali are in"`
-	Superfat      decimal.Decimal `json:"superfat" doc:"fraction, at the middle of the saponification ranges"`
-	Low           decimal.Decimal `json:"low" doc:"fraction, if every oil lies at the low end of its range"`
-	High          decimal.Decimal `json:"high" doc:"fraction, if every oil lies at the high end of its range"`
-	OilGrams      decimal.Decimal `json:"oil_grams"`
-	AlkaliGrams   decimal.Decimal `json:"alkali_grams" doc:"as weighed, premixed lye seen through"`
-	WaterGrams    decimal.Decimal `json:"water_grams"`
-	Concentration decimal.Decimal `json:"concentration" doc:"alkali / (alkali + water), as weighed"`
-}
-
-// lyeOf sums what is really in the pot: oils inside dispersions and alkali inside stock lye are seen through.
-func lyeOf(ctx context.Context, q querier, batch int64) (LyeState, error) {
-	f, err := loadFamily(ctx, q, []int64{batch}, false)
-	if err != nil {
-		return LyeState{}, err
-	}
-	return f.lye(batch)
-}
-
-func (f *family) lye(batch int64) (s LyeState, err error) {
-	var oils []soap.Oil
-	var alkalis []soap.Alkali
-	for _, use := range f.Uses {
-		if use.Batch != batch || use.Leaves {
-			continue
-		}
-		parts, err := f.Composition(use.Lot)
-		if err != nil {
-			return s, err
-		}
-		for _, part := range parts {
-			lot, grams := f.lots[part.Lot], use.Grams.Mul(part.Share)
-			m := f.materials[lot.Material]
-			switch m.Kind {
-			case "oil":
-				oils = append(oils, oilOf(m, lot.SAPValue, grams))
-				s.OilGrams = s.OilGrams.Add(grams)
-			case "alkali":
-				alkalis = append(alkalis, soap.Alkali{Kind: m.Alkali, Grams: grams, Purity: purityOf(lot)})
-				s.AlkaliGrams = s.AlkaliGrams.Add(grams)
-			case "water":
-				s.WaterGrams = s.WaterGrams.Add(grams)
-			}
-		}
-	}
-	if len(oils) == 0 || len(alkalis) == 0 {
-		return s, nil
-	}
-	r, err := soap.Superfat(oils, alkalis)
-	if err != nil {
-		return s, err
-	}
-	s.Known, s.Superfat, s.Low, s.High = true, r.Superfat, r.Low, r.High
-	if s.WaterGrams.IsPositive() {
-		s.Concentration, err = lye.Concentration(s.AlkaliGrams, s.WaterGrams)
-	}
-	return s, err
-}
-
-// purityOf is the certificate's purity of an alkali lot. Without one the alkali is taken as pure: the answer then errs
-// towards "too much lye", which is the safe side.
-func purityOf(lot familyLot) decimal.Decimal {
-	if lot.Purity == nil {
-		return decimal.NewFromInt(1)
-	}
-	return *lot.Purity
-}
-
-// Lye gives the lye sum of a batch as weighed so far.
-func (l *Ledger) Lye(ctx context.Context, batch int64) (LyeState, error) {
-	return lyeOf(ctx, l.pool, batch)
-}
 
 // Ingredient is a bought material inside a lot of bars, with the lots that it came from.
 type Ingredient struct {

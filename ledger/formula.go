@@ -3,14 +3,11 @@ package ledger
 import (
 	"context"
 	"errors"
-	"fmt"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
-	"ashbook/ledger/lye"
 	"ashbook/ledger/measure"
-	"ashbook/ledger/soap"
 )
 
 // The bases on which a formula states an ingredient.
@@ -46,10 +43,17 @@ type FormulaDefined struct {
 	Version       int              `json:"version" readOnly:"true"`
 	Name          string           `json:"name" maxLength:"200"`
 	OilGrams      decimal.Decimal  `json:"oil_grams" doc:"total of the oil lines, g"`
-	Superfat      decimal.Decimal  `json:"superfat" doc:"fraction of the alkali for complete saponification that is left out, for example 0.05"`
-	Concentration decimal.Decimal  `json:"concentration" doc:"alkali / (alkali + water) as weighed, for example 0.33"`
+	Superfat      decimal.Decimal  `json:"superfat" required:"false" doc:"fraction of the alkali for complete saponification that is left out, for example 0.05; worked out where alkali_grams is given"`
+	AlkaliGrams   *decimal.Decimal `json:"alkali_grams,omitempty" doc:"alkali to weigh, g, both kinds together; given instead of superfat, and goes before it"`
+	Concentration decimal.Decimal  `json:"concentration" required:"false" doc:"alkali / (alkali + water) as weighed, for example 0.33; worked out where water_ratio or water_grams is given"`
+	WaterRatio    *decimal.Decimal `json:"water_ratio,omitempty" doc:"grams of water to one gram of alkali; given instead of concentration, and goes before it"`
+	WaterGrams    *decimal.Decimal `json:"water_grams,omitempty" doc:"water, g; given instead of concentration, and goes before it"`
 	Alkali        int64            `json:"alkali" doc:"the alkali material"`
 	AlkaliPurity  decimal.Decimal  `json:"alkali_purity" doc:"hydroxide mass fraction assumed for planning, for example 0.98"`
+	SecondAlkali  int64            `json:"second_alkali,omitempty" doc:"the other alkali of a mixture, potassium beside sodium hydroxide or the other way round"`
+	SecondShare   decimal.Decimal  `json:"second_share" required:"false" doc:"its share of the alkali, fraction"`
+	SecondBasis   string           `json:"second_basis,omitempty" enum:",equivalents,mass" doc:"what the share is of: of the equivalents (mol), or of the mass of pure alkali"`
+	SecondPurity  decimal.Decimal  `json:"second_purity" required:"false" doc:"hydroxide mass fraction assumed for it"`
 	Water         int64            `json:"water" doc:"the water material"`
 	StockLye      int64            `json:"stock_lye,omitempty" doc:"a prepared material to take the alkali from instead of dry alkali"`
 	TempMinC      *decimal.Decimal `json:"temp_min_c,omitempty" doc:"least temperature of oils and lye at combining, °C"`
@@ -60,7 +64,17 @@ type FormulaDefined struct {
 	Note          string           `json:"note,omitempty" maxLength:"4000"`
 	Portions      []FormulaPortion `json:"portions,omitempty"`
 	Lines         []FormulaLine    `json:"lines"`
+	LyeWarn       *decimal.Decimal `json:"lye_warn,omitempty" doc:"chance of lye-heavy soap above which the gates warn; absent: the shop's"`
+	LyeStop       *decimal.Decimal `json:"lye_stop,omitempty" doc:"chance of lye-heavy soap above which the gates stop; absent: the shop's"`
 	Plan          []PlanLine       `json:"plan" readOnly:"true" doc:"everything to weigh at the formula's own size"`
+	Lye           *PlannedLye      `json:"lye,omitempty" readOnly:"true" doc:"what the plan leaves when it is weighed as rounded, and how sure that is"`
+}
+
+// PlannedLye is what the rounded plan comes to.
+type PlannedLye struct {
+	LyeBudget
+	Asked         decimal.Decimal `json:"asked" doc:"superfat that was asked for; the difference is what rounding to the step of the scale does"`
+	Concentration decimal.Decimal `json:"concentration" doc:"alkali / (alkali + water) of the rounded plan"`
 }
 
 // PlanLine is one thing to weigh.
@@ -91,11 +105,14 @@ func (f *FormulaDefined) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	if err := f.identify(ctx, tx); err != nil {
 		return err
 	}
-	p := planner{formula: f, parts: map[int64][]MaterialPart{}, materials: map[int64]Material{}}
+	limits, err := benchLimits(ctx, tx)
+	if err != nil {
+		return err
+	}
+	p := newPlanner(f, limits)
 	if err := p.load(ctx, tx); err != nil {
 		return err
 	}
-	var err error
 	f.Plan, err = p.plan()
 	return err
 }
@@ -110,16 +127,8 @@ func (f *FormulaDefined) checkFields() error {
 	if err := positive("oil_grams", f.OilGrams); err != nil {
 		return err
 	}
-	one := decimal.NewFromInt(1)
-	// A negative superfat would plan lye-heavy soap; more than half left unsaponified is no soap.
-	if f.Superfat.IsNegative() || f.Superfat.GreaterThan(decimal.New(5, -1)) {
-		return invalid("superfat", "%s is outside 0 to 0.5; below zero the soap would be lye-heavy", f.Superfat)
-	}
-	if f.Concentration.LessThan(decimal.New(15, -2)) || f.Concentration.GreaterThan(decimal.New(5, -1)) {
-		return invalid("concentration", "%s is outside 0.15 to 0.50", f.Concentration)
-	}
-	if !f.AlkaliPurity.IsPositive() || f.AlkaliPurity.GreaterThan(one) {
-		return invalid("alkali_purity", "%s is outside 0 to 1", f.AlkaliPurity)
+	if err := f.checkAlkali(); err != nil {
+		return err
 	}
 	if (f.TempMinC == nil) != (f.TempMaxC == nil) || f.TempMinC != nil && f.TempMaxC.LessThan(*f.TempMinC) {
 		return invalid("temp_min_c", "give both ends of the temperature window, the lower first, or neither")
@@ -131,6 +140,73 @@ func (f *FormulaDefined) checkFields() error {
 		return invalid("lines", "a formula has 1 to 200 lines, this has %d", len(f.Lines))
 	}
 	return nil
+}
+
+// checkAlkali looks at what was chosen about the lye. What is worked out from it is looked at when it is.
+func (f *FormulaDefined) checkAlkali() error {
+	if f.AlkaliGrams == nil {
+		if err := checkSuperfat(f.Superfat); err != nil {
+			return err
+		}
+	} else if err := positive("alkali_grams", *f.AlkaliGrams); err != nil {
+		return err
+	}
+	if f.WaterRatio != nil && f.WaterGrams != nil {
+		return invalid("water_ratio", "water is given both as a ratio and as a mass; give one of them")
+	}
+	for field, v := range map[string]*decimal.Decimal{"water_ratio": f.WaterRatio, "water_grams": f.WaterGrams} {
+		if v != nil {
+			if err := positive(field, *v); err != nil {
+				return err
+			}
+		}
+	}
+	if err := checkPurity("alkali_purity", f.AlkaliPurity); err != nil {
+		return err
+	}
+	if f.LyeWarn != nil || f.LyeStop != nil {
+		if f.LyeWarn == nil || f.LyeStop == nil {
+			return invalid("lye_warn", "a formula with limits of its own gives both lye_warn and lye_stop")
+		}
+		if err := checkChances(*f.LyeWarn, *f.LyeStop); err != nil {
+			return err
+		}
+	}
+	return f.checkMixture()
+}
+
+// checkSuperfat: a negative one would plan lye-heavy soap; more than half left unsaponified is no soap.
+func checkSuperfat(s decimal.Decimal) error {
+	if s.IsNegative() || s.GreaterThan(decimal.New(5, -1)) {
+		return invalid("superfat", "%s is outside 0 to 0.5; below zero the soap would be lye-heavy", s)
+	}
+	return nil
+}
+
+func checkPurity(field string, p decimal.Decimal) error {
+	if !p.IsPositive() || p.GreaterThan(decimal.NewFromInt(1)) {
+		return invalid(field, "%s is outside 0 to 1", p)
+	}
+	return nil
+}
+
+func (f *FormulaDefined) checkMixture() error {
+	if f.SecondAlkali == 0 {
+		if !f.SecondShare.IsZero() || f.SecondBasis != "" || !f.SecondPurity.IsZero() {
+			return invalid("second_alkali", "a share of a second alkali is given, but not which")
+		}
+		return nil
+	}
+	if f.StockLye != 0 {
+		return invalid("stock_lye", "a mixture of two alkalis is weighed dry; leave stock_lye or second_alkali out")
+	}
+	if !f.SecondShare.IsPositive() || f.SecondShare.GreaterThanOrEqual(decimal.NewFromInt(1)) {
+		return invalid("second_share", "%s is outside 0 to 1; with all or nothing of it the formula has one alkali", f.SecondShare)
+	}
+	if err := oneOf("second_basis", f.SecondBasis, "equivalents", "mass"); err != nil {
+		return err
+	}
+	return checkPurity("second_purity", f.SecondPurity)
 }
 
 func (f *FormulaDefined) checkPortions() error {
@@ -202,185 +278,6 @@ func (f *FormulaDefined) identify(ctx context.Context, tx *Tx) (err error) {
 	return err
 }
 
-// planner works out what to weigh.
-type planner struct {
-	formula   *FormulaDefined
-	materials map[int64]Material
-	parts     map[int64][]MaterialPart // of prepared materials, as planned
-}
-
-func (p *planner) load(ctx context.Context, tx *Tx) error {
-	f := p.formula
-	ids := []int64{f.Alkali, f.Water}
-	if f.StockLye != 0 {
-		ids = append(ids, f.StockLye)
-	}
-	for _, line := range f.Lines {
-		ids = append(ids, line.Material)
-	}
-	for i := 0; i < len(ids); i++ { // ids grows by the parts of prepared materials
-		if _, ok := p.materials[ids[i]]; ok {
-			continue
-		}
-		m, err := readMaterial(ctx, tx, ids[i])
-		if err != nil {
-			return err
-		}
-		p.materials[m.ID] = m
-		if m.Kind != "prepared" {
-			continue
-		}
-		if p.parts[m.ID], err = readParts(ctx, tx, m.ID); err != nil {
-			return err
-		}
-		for _, part := range p.parts[m.ID] {
-			ids = append(ids, part.Material)
-		}
-	}
-	return p.checkRoles()
-}
-
-func (p *planner) checkRoles() error {
-	f := p.formula
-	if p.materials[f.Alkali].Kind != "alkali" {
-		return invalid("alkali", "%s is no alkali", p.materials[f.Alkali].Name)
-	}
-	if p.materials[f.Water].Kind != "water" {
-		return invalid("water", "%s is no water", p.materials[f.Water].Name)
-	}
-	if f.StockLye != 0 && p.materials[f.StockLye].Kind != "prepared" {
-		return invalid("stock_lye", "%s is not prepared here", p.materials[f.StockLye].Name)
-	}
-	names := map[string]bool{"": true}
-	for _, portion := range f.Portions {
-		names[portion.Name] = true
-	}
-	for i, line := range f.Lines {
-		m := p.materials[line.Material]
-		if m.Kind == "alkali" || line.Material == f.Water || line.Material == f.StockLye || m.Kind == "packaging" {
-			return invalid("lines", "line %d: %s is worked out or is not part of the soap; leave it out of the lines", i+1, m.Name)
-		}
-		if !names[line.Portion] {
-			return invalid("lines", "line %d: there is no portion %q", i+1, line.Portion)
-		}
-	}
-	return nil
-}
-
-// plan resolves every line to grams, then the alkali for all oils, those inside prepared materials included, and the
-// water. Sources of the arithmetic are with the soap package.
-func (p *planner) plan() ([]PlanLine, error) {
-	f := p.formula
-	var plan []PlanLine
-	var oils []soap.Oil
-	direct := decimal.Zero
-	for i := range f.Lines {
-		line, m := &f.Lines[i], p.materials[f.Lines[i].Material]
-		var err error
-		if line.Grams, err = f.grams(*line, m); err != nil {
-			return nil, invalid("lines", "line %d, %s: %s", i+1, m.Name, err)
-		}
-		if m.Kind == "oil" {
-			direct = direct.Add(line.Grams)
-			oils = append(oils, oilOf(m, nil, line.Grams))
-		}
-		for _, part := range p.parts[m.ID] {
-			if pm := p.materials[part.Material]; pm.Kind == "oil" {
-				oils = append(oils, oilOf(pm, nil, line.Grams.Mul(part.Share)))
-			}
-		}
-		plan = append(plan, planLine(m, false, line.Portion, line.Grams))
-	}
-	// Lines by per cent may leave a trace of rounding; a tenth of a gram is less than a kitchen scale shows.
-	if direct.Sub(f.OilGrams).Abs().GreaterThan(decimal.New(1, -1)) {
-		return nil, invalid("oil_grams", "the oil lines sum to %s g, not to %s g; correct the total or the lines", direct, f.OilGrams)
-	}
-	first, err := p.lye(oils)
-	if err != nil {
-		return nil, err
-	}
-	return append(first, plan...), nil
-}
-
-func (f *FormulaDefined) grams(line FormulaLine, m Material) (decimal.Decimal, error) {
-	if err := positive("amount", line.Amount); err != nil {
-		return decimal.Zero, err
-	}
-	switch line.Basis {
-	case ByMass:
-		return line.Amount.Round(3), nil
-	case ByPercent:
-		return f.OilGrams.Mul(line.Amount).Shift(-2).Round(3), nil
-	case BySpoon:
-		per, err := measure.ParseMass("1", line.Per, measure.Bulk{})
-		if err != nil {
-			return decimal.Zero, fmt.Errorf("per: %w", err)
-		}
-		g, err := soap.SpoonPerMass(line.Amount, line.Unit, m.bulk().Density, per.Grams, f.OilGrams)
-		return g.Round(3), err
-	}
-	return decimal.Zero, fmt.Errorf("the basis %q is not one of: %s, %s, %s", line.Basis, ByMass, ByPercent, BySpoon)
-}
-
-func (p *planner) lye(oils []soap.Oil) ([]PlanLine, error) {
-	f := p.formula
-	alkali := p.materials[f.Alkali]
-	weigh, err := soap.AlkaliToWeigh(oils, f.Superfat, f.AlkaliPurity, alkali.Alkali)
-	if err != nil {
-		return nil, invalid("lines", "the alkali cannot be worked out: %s", err)
-	}
-	water, err := lye.WaterFor(weigh, f.Concentration)
-	if err != nil {
-		return nil, invalid("concentration", "%s", err)
-	}
-	if f.StockLye == 0 {
-		return []PlanLine{planLine(alkali, true, "", weigh.Round(1)), planLine(p.materials[f.Water], false, "", water.Round(1))}, nil
-	}
-	stock := p.materials[f.StockLye]
-	strength := decimal.Zero
-	for _, part := range p.parts[stock.ID] {
-		if part.Material == f.Alkali {
-			strength = part.Share
-		}
-	}
-	if !strength.IsPositive() {
-		return nil, invalid("stock_lye", "%s is not planned to hold %s", stock.Name, alkali.Name)
-	}
-	draw, err := lye.FromStock(weigh, strength, f.Concentration)
-	if err != nil {
-		return nil, invalid("concentration", "%s", err)
-	}
-	plan := []PlanLine{planLine(stock, true, "", draw.Stock.Round(1))}
-	if more := draw.Water.Round(1); more.IsPositive() {
-		plan = append(plan, planLine(p.materials[f.Water], false, "", more))
-	}
-	return plan, nil
-}
-
-// planLine sets how far a weighing may be off without a reason: lye, dry or from stock, by half a per cent or 1 g; oils and
-// water by 2 % or 5 g; scents, colours and the rest by 2 % or half a gram, whichever is larger; never more than a
-// tenth. Common practice, no source.
-func planLine(m Material, lye bool, portion string, grams decimal.Decimal) PlanLine {
-	part, least := decimal.New(2, -2), decimal.NewFromInt(5)
-	switch {
-	case lye:
-		part, least = decimal.New(5, -3), decimal.NewFromInt(1)
-	case m.Kind != "oil" && m.Kind != "water":
-		least = decimal.New(5, -1)
-	}
-	tolerance := decimal.Min(decimal.Max(grams.Mul(part), least), grams.Mul(decimal.New(1, -1)))
-	return PlanLine{Material: m.ID, Portion: portion, Grams: grams, Tolerance: tolerance.Round(3)}
-}
-
-// oilOf is an oil for the lye sum. A lot's own certificate narrows the published range to its value.
-func oilOf(m Material, certificate *decimal.Decimal, grams decimal.Decimal) soap.Oil {
-	o := soap.Oil{Name: m.Name, Grams: grams, SAPMin: *m.SAPMin, SAPMax: *m.SAPMax, NoGlycerol: m.NoGlycerol}
-	if certificate != nil {
-		o.SAPMin, o.SAPMax = *certificate, *certificate
-	}
-	return o
-}
-
 // Apply writes the version; nothing of an older one changes.
 func (f *FormulaDefined) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if f.Version == 1 {
@@ -389,10 +286,10 @@ func (f *FormulaDefined) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 		}
 	}
 	_, err := tx.Exec(ctx, `insert into formula_version (id, formula_id, version, name, oil_grams, superfat, concentration, alkali_id,
-		alkali_purity, water_id, stock_lye_id, temp_min_c, temp_max_c, mould_hours, cure_days, bars, note, entry_id)
-		values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,nullif($11,0),$12,$13,$14,$15,$16,$17,$18)`, f.ID, f.Formula, f.Version, f.Name, f.OilGrams,
+		alkali_purity, water_id, stock_lye_id, temp_min_c, temp_max_c, mould_hours, cure_days, bars, note, entry_id, lye_warn, lye_stop)
+		values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,nullif($11,0),$12,$13,$14,$15,$16,$17,$18,$19,$20)`, f.ID, f.Formula, f.Version, f.Name, f.OilGrams,
 		f.Superfat, f.Concentration, f.Alkali, f.AlkaliPurity, f.Water, f.StockLye, f.TempMinC, f.TempMaxC, f.MouldHours, f.CureDays,
-		f.Bars, f.Note, e.ID)
+		f.Bars, f.Note, e.ID, f.LyeWarn, f.LyeStop)
 	if err != nil {
 		return err
 	}
@@ -433,14 +330,18 @@ func (l *Ledger) Formulas(ctx context.Context) ([]FormulaVersion, error) {
 
 // Formula reads one version as it was defined, with its plan.
 func (l *Ledger) Formula(ctx context.Context, version int64) (*FormulaDefined, error) {
-	id, err := scalar[int64](ctx, l.pool, `select entry_id from formula_version where id = $1`, version)
+	return readFormula(ctx, l.pool, version)
+}
+
+func readFormula(ctx context.Context, q querier, version int64) (*FormulaDefined, error) {
+	id, err := scalar[int64](ctx, q, `select entry_id from formula_version where id = $1`, version)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return nil, notFound("formula", "there is no formula version %d", version)
+		return nil, notFound("formula_version", "there is no formula version %d", version)
 	}
 	if err != nil {
 		return nil, err
 	}
-	_, body, err := readEntry(ctx, l.pool, id)
+	_, body, err := readEntry(ctx, q, id)
 	if err != nil {
 		return nil, err
 	}

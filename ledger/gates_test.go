@@ -163,16 +163,57 @@ func TestCombineGateLooksAtTheLye(t *testing.T) {
 	t.Parallel()
 	w := newWorkshop(t)
 	w.stops(combine(w.combining("152.8")), "lye-heavy")
-	thin := record(w, combine(w.combining("152.7")))
-	require.Equal(t, []string{"superfat-thin", "superfat-off-plan"}, rules(thin.Findings, ledger.Warn))
-	thin = record(w, combine(w.combining("151.2"))) // 1 % is 151.198 g
-	require.Contains(t, rules(thin.Findings, ledger.Warn), "superfat-thin")
-	edge := record(w, combine(w.combining("151.1")))
-	require.Equal(t, []string{"lye-heavy-possible", "superfat-off-plan"}, rules(edge.Findings, ledger.Warn))
+	w.stops(combine(w.combining("152.7")), "lye-heavy-likely") // nothing is left: as likely lye-heavy as not
+	w.stops(combine(w.combining("150.9")), "lye-heavy-likely") // 1.2 %
+	b := w.combining("150.2")
+	lye, err := w.l.Lye(t.Context(), b)
+	require.NoError(t, err)
+	require.InDelta(t, 0.1427, lye.Budget.Chance.InexactFloat64(), 0.001) // two million draws, ranges and purity rectangular
+	possible := record(w, combine(b))
+	require.Equal(t, []string{"lye-heavy-possible", "superfat-off-plan"}, rules(possible.Findings, ledger.Warn))
+	require.Contains(t, possible.Findings[0].Text, "a certificate for the oil's lot would narrow it")
 	planned := record(w, combine(w.combining("145.1")))
 	require.Empty(t, planned.Findings)
 	off := record(w, combine(w.combining("139")))
 	require.Equal(t, []string{"weighed-short", "superfat-off-plan"}, rules(off.Findings, ledger.Warn))
+	w.verify()
+}
+
+// A certificate of the lot narrows the answer: the same weighing that stopped over the published range passes.
+func TestCertificateNarrowsTheChance(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	w.oliveLot = record(w, &ledger.LotReceived{Material: w.olive, Supplier: w.supplier, SupplierLot: "OL-2", Mass: grams("2000"),
+		SAPValue: ptr(dec("190")), SAPHalf: ptr(dec("1"))}).ID
+	b := w.combining("150.2")
+	lye, err := w.l.Lye(t.Context(), b)
+	require.NoError(t, err)
+	require.InDelta(t, 0.1427, lye.Published.Chance.InexactFloat64(), 0.001) // two million draws each, ranges and purity rectangular
+	require.InDelta(t, 0.0368, lye.Budget.Chance.InexactFloat64(), 0.001)
+	require.Less(t, lye.Budget.Uncertainty.InexactFloat64(), lye.Published.Uncertainty.InexactFloat64())
+	require.Equal(t, "Coconut oil", lye.Budget.Inputs[0].Name)
+	require.NotContains(t, rules(record(w, combine(b)).Findings, ledger.Warn), "lye-heavy-possible")
+	w.verify()
+}
+
+// A formula may have limits of its own, narrower or wider than the shop's.
+func TestFormulaHasLimitsOfItsOwn(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	f := *w.formula
+	f.Formula, f.Name, f.LyeWarn, f.LyeStop = 0, "Careful", ptr(dec("0.01")), ptr(dec("0.1"))
+	w.formula = record(w, &f)
+	w.stops(combine(w.combining("150.2")), "lye-heavy-likely")
+	f.Name, f.Superfat = "Thin", dec("0.01")
+	f.LyeWarn, f.LyeStop = nil, nil
+	w.formula = record(w, &f)
+	b := record(w, &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: w.formula.ID})
+	w.stops(&ledger.StepTaken{Batch: b.ID, Step: ledger.StepStart}, "lye-heavy-likely")
+	f.Name, f.Superfat = "Middling", dec("0.02")
+	w.formula = record(w, &f)
+	b = record(w, &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: w.formula.ID})
+	start := record(w, &ledger.StepTaken{Batch: b.ID, Step: ledger.StepStart})
+	require.Equal(t, []string{"lye-heavy-possible"}, rules(start.Findings, ledger.Warn))
 	w.verify()
 }
 
@@ -401,21 +442,26 @@ func TestPassADispatchKeepsTheLot(t *testing.T) {
 	require.Equal(t, []int64{one.ID}, lots)
 }
 
+// fourOils is the formula of the worked recipe.
+func (w *workshop) fourOils() *ledger.FormulaDefined {
+	oil := func(name, low, high string) int64 {
+		return record(w, &ledger.MaterialDefined{Name: name, Type: "oil", SAPMin: ptr(dec(low)), SAPMax: ptr(dec(high)), SAPSource: "Codex CXS 210-1999"}).ID
+	}
+	palm, castor := oil("Palm oil", "190", "209"), oil("Castor oil", "176", "187")
+	return &ledger.FormulaDefined{Name: "Four oils", OilGrams: dec("1000"), Superfat: dec("0.05"), Concentration: dec("0.33"), Alkali: w.lye,
+		AlkaliPurity: dec("0.98"), Water: w.water, Bars: 12, Lines: []ledger.FormulaLine{{Material: w.olive, Basis: ledger.ByPercent, Amount: dec("50")},
+			{Material: w.coconut, Basis: ledger.ByPercent, Amount: dec("25")}, {Material: palm, Basis: ledger.ByPercent, Amount: dec("20")},
+			{Material: castor, Basis: ledger.ByPercent, Amount: dec("5")}}}
+}
+
 // The four-oil example that is worked in testdata/reference/chem-check-values.csv, rows four_oil_naoh_weighed (143.81057 g),
 // four_oil_water_33 (291.97904 g) and four_oil_superfat_entered (0.05006984433010753): olive 500 g at SAP 190, coconut
 // 250 at 256.5, palm 200 at 199.5, castor 50 at 181.5; 5 % superfat, alkali of 98 %, lye of 33 %.
 func TestLyeSumOfTheFourOilExample(t *testing.T) {
 	t.Parallel()
 	w := newWorkshop(t)
-	oil := func(name, low, high string) int64 {
-		return record(w, &ledger.MaterialDefined{Name: name, Type: "oil", SAPMin: ptr(dec(low)), SAPMax: ptr(dec(high)), SAPSource: "Codex CXS 210-1999"}).ID
-	}
-	palm, castor := oil("Palm oil", "190", "209"), oil("Castor oil", "176", "187")
-	palmLot, castorLot := w.receive(palm, "PA-1", "1000"), w.receive(castor, "CA-1", "1000")
-	f := record(w, &ledger.FormulaDefined{Name: "Four oils", OilGrams: dec("1000"), Superfat: dec("0.05"), Concentration: dec("0.33"), Alkali: w.lye,
-		AlkaliPurity: dec("0.98"), Water: w.water, Bars: 12, Lines: []ledger.FormulaLine{{Material: w.olive, Basis: ledger.ByPercent, Amount: dec("50")},
-			{Material: w.coconut, Basis: ledger.ByPercent, Amount: dec("25")}, {Material: palm, Basis: ledger.ByPercent, Amount: dec("20")},
-			{Material: castor, Basis: ledger.ByPercent, Amount: dec("5")}}})
+	f := record(w, w.fourOils())
+	palmLot, castorLot := w.receive(f.Lines[2].Material, "PA-1", "1000"), w.receive(f.Lines[3].Material, "CA-1", "1000")
 	b := record(w, &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: f.ID})
 	require.Equal(t, "143.8", b.Lines[0].Grams.String())
 	require.Equal(t, "292", b.Lines[1].Grams.String())

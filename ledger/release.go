@@ -79,8 +79,8 @@ func judgeRelease(ctx context.Context, q querier, j *Judgement, batch int64, at 
 	if err != nil {
 		return err
 	}
-	if !lye.Known || lye.Superfat.IsNegative() {
-		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed is %s %%; do not release without a titration and a decision", percent(lye.Superfat)))
+	if err := judgeLyeOfBars(ctx, q, j, batch, lye); err != nil {
+		return err
 	}
 	if err := judgeReworked(ctx, q, j, batch); err != nil {
 		return err
@@ -90,6 +90,22 @@ func judgeRelease(ctx context.Context, q querier, j *Judgement, batch int64, at 
 		j.add(Warn, "no-sample-kept", "no bar of this batch is kept as a sample")
 	}
 	return err
+}
+
+// judgeLyeOfBars looks at the lye sum of what has cured: what was passed at the bench is asked about again.
+func judgeLyeOfBars(ctx context.Context, q querier, j *Judgement, batch int64, lye LyeState) error {
+	if !lye.Known || lye.Superfat.IsNegative() {
+		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed is %s %%; do not release without a titration and a decision", percent(lye.Superfat)))
+		return nil
+	}
+	limits, err := lyeLimits(ctx, q, batch)
+	if err != nil {
+		return err
+	}
+	if lye.Budget.Chance.GreaterThan(limits.Warn) {
+		j.add(Warn, "lye-heavy-possible", fmt.Sprintf("as weighed: %s; let the titration decide, not the sum", lye.Budget.figures()))
+	}
+	return nil
 }
 
 // judgeReworked looks at the soap that went into this one, through any depth: what was wrong with its lye is wrong here.

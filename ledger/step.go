@@ -88,7 +88,9 @@ func (s *StepTaken) Gate(ctx context.Context, tx *Tx, e *Entry) (Judgement, erro
 	j := Judgement{Gate: s.Step, Batch: s.Batch}
 	switch s.Step {
 	case StepStart:
-		err = judgeStart(ctx, tx, &j, b, tx.day(e.HappenedAt))
+		if err = judgeStart(ctx, tx, &j, b, tx.day(e.HappenedAt)); err == nil {
+			err = judgePlan(ctx, tx, &j, b)
+		}
 	case StepCombine:
 		err = judgeCombine(ctx, tx, &j, b)
 	case StepPour:
@@ -129,6 +131,23 @@ func judgeStart(ctx context.Context, q querier, j *Judgement, b Batch, day time.
 	return nil
 }
 
+// judgePlan looks whether the formula itself may make lye-heavy soap. Versions from before that was worked out say nothing.
+func judgePlan(ctx context.Context, q querier, j *Judgement, b Batch) error {
+	if b.FormulaVersion == nil {
+		return nil
+	}
+	f, err := readFormula(ctx, q, *b.FormulaVersion)
+	if err != nil || f.Lye == nil {
+		return err
+	}
+	limits, err := lyeLimits(ctx, q, b.ID)
+	if err != nil {
+		return err
+	}
+	judgeChance(j, &f.Lye.LyeBudget, limits, "as planned, over the published ranges: ")
+	return nil
+}
+
 // afterCombining are the kinds that may be weighed when oils and lye are together already.
 var afterCombining = []string{"scent", "colour", "additive", "spirit", "prepared"}
 
@@ -146,11 +165,9 @@ func judgeCombine(ctx context.Context, q querier, j *Judgement, b Batch) error {
 			j.add(Warn, "weighed-short", fmt.Sprintf("line %d, %s: %s g of %s g are in; does a second lot follow?", l.Line, l.Name, l.Weighed, l.Planned))
 		}
 	}
-	lye, err := lyeOf(ctx, q, b.ID)
-	if err != nil {
+	if err := judgeLye(ctx, q, j, b); err != nil {
 		return err
 	}
-	judgeLye(j, b, lye)
 	unchecked, err := scalar[int](ctx, q, `select count(*) from weighing w join lot l on l.id = w.lot_id join material m on m.id = l.material_id
 		where w.batch_id = $1 and w.struck_by is null and w.second_check = 'none' and `+burns, b.ID)
 	if err != nil {
@@ -161,35 +178,6 @@ func judgeCombine(ctx context.Context, q querier, j *Judgement, b Batch) error {
 	}
 	return judgeTemperatures(ctx, q, j, b)
 }
-
-// The limits of the lye sum: never below zero; a warning when little is left or when it is far from the plan.
-// Common practice, no source: published ranges of saponification values are wider than a real lot.
-var (
-	thinSuperfat = decimal.New(1, -2)
-	farFromPlan  = decimal.New(3, -2)
-)
-
-func judgeLye(j *Judgement, b Batch, lye LyeState) {
-	if !lye.Known {
-		j.add(Stop, "lye-unknown", "the superfat cannot be worked out: there are no oils or no alkali in the pot yet")
-		return
-	}
-	figures := fmt.Sprintf("superfat as weighed %s %%, between %s %% and %s %% over the published ranges", percent(lye.Superfat), percent(lye.Low), percent(lye.High))
-	switch {
-	case lye.Superfat.IsNegative():
-		j.add(Stop, "lye-heavy", figures+": more alkali than the oils can take. Do not combine; weigh again or add oil")
-	case lye.Superfat.LessThan(thinSuperfat):
-		j.add(Warn, "superfat-thin", figures+": little is left for error")
-	case lye.Low.IsNegative():
-		j.add(Warn, "lye-heavy-possible", figures+": an oil at the low end of its range would leave free alkali; a certificate for the lot narrows this")
-	}
-	if b.Superfat != nil && lye.Superfat.Sub(*b.Superfat).Abs().GreaterThan(farFromPlan) {
-		j.add(Warn, "superfat-off-plan", fmt.Sprintf("superfat as weighed %s %%, planned %s %%", percent(lye.Superfat), percent(*b.Superfat)))
-	}
-}
-
-// percent rounds down, so that what is below zero never reads as nothing.
-func percent(share decimal.Decimal) string { return share.Shift(2).RoundFloor(1).StringFixed(1) }
 
 func judgeTemperatures(ctx context.Context, q querier, j *Judgement, b Batch) error {
 	if b.TempMinC == nil {
@@ -221,12 +209,7 @@ func judgePour(ctx context.Context, q querier, j *Judgement, b Batch) error {
 			j.add(Stop, "not-weighed", l.waits())
 		}
 	}
-	lye, err := lyeOf(ctx, q, b.ID)
-	if err != nil {
-		return err
-	}
-	judgeLye(j, b, lye)
-	return nil
+	return judgeLye(ctx, q, j, b)
 }
 
 func judgeUnmould(j *Judgement, b Batch, at time.Time) {

@@ -2,7 +2,6 @@ package ledger
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -253,50 +252,6 @@ func (w *WeighingTaken) resolveAmount(ctx context.Context, tx *Tx, lot Lot) erro
 		w.PouredGrams = w.Mass.Grams.Mul(lot.PouredGrams).DivRound(left, 6)
 	}
 	return nil
-}
-
-// Gate is the weigh gate: the right lot, fit for use, in about the right amount.
-func (w *WeighingTaken) Gate(_ context.Context, tx *Tx, e *Entry) (Judgement, error) {
-	j := Judgement{Gate: "weigh", Batch: w.Batch, Lot: w.Lot}
-	fit(&j, w.lot, tx.day(e.HappenedAt))
-	if w.Line == 0 && w.lye {
-		j.add(Stop, "lye-unplanned", fmt.Sprintf("%s (%s) is lye and stands on no line of the weigh list; choose its line, or say why more goes in", w.lot.Code, w.lot.Name))
-	}
-	if w.line != nil {
-		w.judgeLine(&j, *w.line, w.lot)
-	}
-	return j, nil
-}
-
-// fit finds what speaks against using or selling a lot on a day.
-func fit(j *Judgement, lot Lot, day time.Time) {
-	if lot.Held {
-		j.add(Stop, "lot-on-hold", fmt.Sprintf("lot %s (%s) is on hold: %s; use another lot, or free it with a reason", lot.Code, lot.Name, lot.HoldReason))
-	}
-	if lot.Expired(day) {
-		j.add(Stop, "lot-expired", fmt.Sprintf("lot %s (%s) was best before %s; use another lot", lot.Code, lot.Name, lot.BestBefore.Format(dateLayout)))
-	}
-}
-
-func (w *WeighingTaken) judgeLine(j *Judgement, l BatchLine, lot Lot) {
-	if lot.MaterialID == nil || *lot.MaterialID != l.Material {
-		j.add(Stop, "other-material", fmt.Sprintf("line %d asks for %s, lot %s is %s; pick the right lot, or note the substitution as the reason",
-			l.Line, l.Name, lot.Code, lot.Name))
-	}
-	if l.Times > 0 && !l.Short() {
-		j.add(Stop, "second-addition", fmt.Sprintf("line %d (%s) already has %s g of %s g; is this a second addition?", l.Line, l.Name, l.Weighed, l.Planned))
-		return
-	}
-	total := l.Weighed.Add(w.Mass.Grams)
-	off := total.Sub(l.Planned)
-	if off.Abs().LessThanOrEqual(l.Tolerance) || (w.Partial && off.IsNegative()) {
-		return
-	}
-	text := fmt.Sprintf("%s: %s g in the pot, %s g planned, %s g off; up to %s g needs no reason", l.Name, total, l.Planned, off, l.Tolerance)
-	if slip, ok := measure.Slip(l.Planned.Sub(l.Weighed), w.Mass.Grams, w.Mass.Unit); ok {
-		text += "; it looks " + slip
-	}
-	j.add(Stop, "off-plan", text+". Weigh again, mark it as partial, or give the reason")
 }
 
 // Apply moves the amount into the pot, or for what evaporates into the air.

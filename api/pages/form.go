@@ -44,7 +44,9 @@ type Field struct {
 	Value    string
 	Options  []Option
 	Required bool
-	Big      bool // large enough to be read at arm's length from a scale
+	Big      bool   // large enough to be read at arm's length from a scale
+	Folded   bool   // few need it: it stands under a fold
+	Usual    string // what a folded field holds when nobody asked for it
 	Fault    string
 	Form     string // id of the form; set by the form
 }
@@ -257,11 +259,21 @@ func (f *Form) Faulty() bool {
 func (f *Form) Body() []Field {
 	var list []Field
 	for _, field := range f.Fields {
-		if field.Name != "happened_at" {
+		if field.Name != "happened_at" && !field.Folded {
 			list = append(list, field)
 		}
 	}
 	return list
+}
+
+// Seldom are the fields that few need: they stand under a fold.
+func (f *Form) Seldom() []Field {
+	return slices.DeleteFunc(slices.Clone(f.Fields), func(field Field) bool { return !field.Folded })
+}
+
+// SeldomOpen tells that one of them is filled in or wrong, so that the fold has to be open.
+func (f *Form) SeldomOpen() bool {
+	return slices.ContainsFunc(f.Seldom(), func(field Field) bool { return field.Fault != "" || field.Value != field.Usual })
 }
 
 // In makes a field.
@@ -280,6 +292,9 @@ func (f Field) Of(options ...Option) Field { f.Options = options; return f }
 
 // Large makes it readable at arm's length.
 func (f Field) Large() Field { f.Big = true; return f }
+
+// Under folds the field away. It opens by itself when it holds anything but the usual value.
+func (f Field) Under(usual string) Field { f.Folded, f.Usual = true, usual; return f }
 
 // Same makes options whose label is their value.
 func Same(values ...string) []Option {

@@ -11,16 +11,17 @@ import (
 
 // functions are the few words that templates have beside the methods of the page.
 var functions = template.FuncMap{
-	"day":     day,
-	"grams":   grams,
-	"percent": percent,
-	"amount":  Amount,
-	"hex":     hex.EncodeToString,
-	"lines":   func(s string) []string { return strings.Split(s, "\n") },
-	"add":     func(a, b int) int { return a + b },
-	"caution": func(key string) Caution { return Cautions[key] },
-	"dict":    dict,
-	"verdict": verdict,
+	"day":      day,
+	"grams":    grams,
+	"percent":  percent,
+	"percent2": func(d decimal.Decimal) string { return d.Shift(2).StringFixed(2) + " %" },
+	"amount":   Amount,
+	"hex":      hex.EncodeToString,
+	"lines":    func(s string) []string { return strings.Split(s, "\n") },
+	"add":      func(a, b int) int { return a + b },
+	"caution":  func(key string) Caution { return Cautions[key] },
+	"dict":     dict,
+	"verdict":  verdict,
 }
 
 // day writes a calendar day, which has no zone: lots and batches are dated by the shop's days already.

@@ -43,6 +43,7 @@ type Formula struct {
 	Plan     []PlanRow
 	Total    decimal.Decimal
 	Alkali   string
+	Second   string // the other alkali of a mixture
 	Water    string
 	StockLye string
 }

@@ -1,0 +1,333 @@
+package ledger
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/lye"
+	"ashbook/ledger/measure"
+	"ashbook/ledger/soap"
+)
+
+// LyeState is the lye sum of a batch as it was weighed so far.
+type LyeState struct {
+	Known         bool            `json:"known" doc:"false until oils and alkali are in"`
+	Superfat      decimal.Decimal `json:"superfat" doc:"fraction, at the middle of the saponification ranges"`
+	Low           decimal.Decimal `json:"low" doc:"fraction, if every oil lies at the low end of its range"`
+	High          decimal.Decimal `json:"high" doc:"fraction, if every oil lies at the high end of its range"`
+	OilGrams      decimal.Decimal `json:"oil_grams"`
+	AlkaliGrams   decimal.Decimal `json:"alkali_grams" doc:"as weighed, premixed lye seen through"`
+	WaterGrams    decimal.Decimal `json:"water_grams"`
+	Concentration decimal.Decimal `json:"concentration" doc:"alkali / (alkali + water), as weighed"`
+	Budget        *LyeBudget      `json:"budget,omitempty" doc:"how sure the superfat is, the lots' own certificates used"`
+	Published     *LyeBudget      `json:"published,omitempty" doc:"how sure it would be by the published ranges alone; only where a certificate was used"`
+}
+
+// LyeBudget says how sure a superfat is, by JCGM 100 from the ranges of the saponification values, the purity of the
+// alkali and the steps of the scales.
+type LyeBudget struct {
+	Superfat    decimal.Decimal `json:"superfat" doc:"fraction"`
+	Uncertainty decimal.Decimal `json:"uncertainty" doc:"standard uncertainty of the superfat, fraction"`
+	From        decimal.Decimal `json:"from" doc:"lower end of the 95 % interval, fraction"`
+	To          decimal.Decimal `json:"to" doc:"upper end of the 95 % interval, fraction"`
+	Chance      decimal.Decimal `json:"chance" doc:"chance that the superfat is below zero, that is, of lye-heavy soap: 0 to 1"`
+	Words       string          `json:"words" doc:"what the uncertainty comes from, and what would narrow it"`
+	Inputs      []LyeInput      `json:"inputs" doc:"the largest first"`
+}
+
+// LyeInput is the part of one input in the uncertainty.
+type LyeInput struct {
+	Name     string          `json:"name" doc:"the oil or alkali"`
+	Quantity string          `json:"quantity" doc:"saponification value, purity or mass"`
+	Share    decimal.Decimal `json:"share" doc:"of the variance, 0 to 1"`
+}
+
+// newLyeBudget rounds what statistics give to what can be meant.
+func newLyeBudget(oils []soap.Oil, alkalis []soap.Alkali, acids ...soap.Acid) (*LyeBudget, error) {
+	b, err := soap.Uncertainty(oils, alkalis, acids...)
+	if err != nil {
+		return nil, err
+	}
+	round := func(v float64) decimal.Decimal { return decimal.NewFromFloat(v).Round(6) }
+	budget := &LyeBudget{Superfat: b.Superfat, Uncertainty: round(b.U), From: round(b.Low), To: round(b.High), Chance: round(b.LyeHeavy), Words: b.Words()}
+	for _, in := range b.Inputs {
+		budget.Inputs = append(budget.Inputs, LyeInput{in.Name, in.Quantity, round(in.Share)})
+	}
+	return budget, nil
+}
+
+// figures are the superfat and its chances in a few words.
+func (b *LyeBudget) figures() string {
+	return fmt.Sprintf("superfat %s %%, 95 %% sure that it lies between %s %% and %s %%; chance of lye-heavy soap %s",
+		percent(b.Superfat), percent(b.From), percent(b.To), b.ChanceText())
+}
+
+// ChanceText is the chance in per cent, with no more figures than it deserves.
+func (b *LyeBudget) ChanceText() string {
+	switch c := b.Chance.Shift(2); {
+	case c.LessThan(decimal.New(1, -1)):
+		return "below 0.1 %"
+	case c.LessThan(decimal.NewFromInt(10)):
+		return c.StringFixed(1) + " %"
+	default:
+		return c.StringFixed(0) + " %"
+	}
+}
+
+// Main are the inputs that make a hundredth of the variance or more.
+func (b *LyeBudget) Main() []LyeInput {
+	return slices.DeleteFunc(slices.Clone(b.Inputs), func(in LyeInput) bool { return in.Share.LessThan(decimal.New(1, -2)) })
+}
+
+// pot is what the lye sum sees of a batch: oils and alkalis by lot, premixes and stock lye seen through. A lot that was
+// weighed twice is one oil: its saponification value is the same both times.
+type pot struct {
+	oils    []soap.Oil
+	alkalis []soap.Alkali
+	acids   []soap.Acid
+	// The oils and alkalis as the published ranges have them, without the certificates of their lots.
+	published []soap.Oil
+	certified bool
+	state     LyeState
+}
+
+// ladled is one weighing into the pot.
+type ladled struct {
+	Lot    int64
+	Grams  decimal.Decimal // as poured
+	Typed  string
+	Unit   measure.Unit
+	Weight decimal.Decimal // as weighed
+}
+
+// potLot adds up what one bought lot has in the pot.
+type potLot struct {
+	lot      familyLot
+	grams    decimal.Decimal
+	variance float64 // of the grams
+}
+
+// readPot sums what is really in the pot: oils inside dispersions and alkali inside stock lye are seen through.
+func readPot(ctx context.Context, q querier, batch int64) (*pot, error) {
+	f, err := loadFamily(ctx, q, []int64{batch}, false)
+	if err != nil {
+		return nil, err
+	}
+	limits, err := benchLimits(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	uses, err := all[ladled](ctx, q, `select lot_id, poured_grams, typed, unit, grams from weighing
+		where batch_id = $1 and struck_by is null and not leaves order by entry_id`, batch)
+	if err != nil {
+		return nil, err
+	}
+	lots, err := f.ladle(uses, limits)
+	if err != nil {
+		return nil, err
+	}
+	p := &pot{}
+	for _, l := range lots {
+		p.add(l, f.materials[l.lot.Material])
+	}
+	return p, nil
+}
+
+// ladle sees each weighing through to its bought lots and adds them up by lot, in the order in which they first came.
+func (f *family) ladle(uses []ladled, limits BenchLimits) ([]*potLot, error) {
+	var lots []*potLot
+	at := map[int64]*potLot{}
+	for _, use := range uses {
+		parts, err := f.Composition(use.Lot)
+		if err != nil {
+			return nil, err
+		}
+		u := use.uncertainty(limits)
+		for _, part := range parts {
+			id := int64(part.Lot)
+			l, ok := at[id]
+			if !ok {
+				l = &potLot{lot: f.lots[id]}
+				at[id] = l
+				lots = append(lots, l)
+			}
+			l.grams = l.grams.Add(use.Grams.Mul(part.Share))
+			share := u * part.Share.InexactFloat64()
+			l.variance += share * share
+		}
+	}
+	return lots, nil
+}
+
+// uncertainty is the standard uncertainty of a weighing, in grams. The step is the finer of the shop's scale and of
+// what was typed, since a finer figure shows a finer scale. A spoon or cup is good to a tenth: common practice, no source.
+func (l ladled) uncertainty(limits BenchLimits) float64 {
+	if l.Unit.IsVolume() {
+		return l.Weight.InexactFloat64() / 10
+	}
+	step := limits.step(l.Weight)
+	if typed := l.typedStep(); typed.IsPositive() {
+		step = decimal.Min(step, typed)
+	}
+	return soap.Scale{Step: step}.U().InexactFloat64()
+}
+
+// typedStep is the last place of the typed figure in grams; zero when it has no decimals to tell.
+func (l ladled) typedStep() decimal.Decimal {
+	at := strings.LastIndexAny(l.Typed, ".,")
+	if at < 0 {
+		return decimal.Zero
+	}
+	digits := 0
+	for _, r := range l.Typed[at+1:] {
+		if r < '0' || r > '9' {
+			break
+		}
+		digits++
+	}
+	one, err := measure.ParseMass("1", l.Unit, measure.Bulk{})
+	if err != nil || digits == 0 {
+		return decimal.Zero
+	}
+	return one.Grams.Shift(int32(-digits))
+}
+
+func (p *pot) add(l *potLot, m Material) {
+	u := decimal.NewFromFloat(math.Sqrt(l.variance)).Round(9)
+	s := &p.state
+	switch m.Kind {
+	case "oil":
+		o := oilOf(m, l.grams)
+		o.GramsU = u
+		p.published, p.oils = append(p.published, o), append(p.oils, certified(o, l.lot))
+		p.certified = p.certified || l.lot.SAPValue != nil
+		s.OilGrams = s.OilGrams.Add(l.grams)
+	case "alkali":
+		a := alkaliOf(m, l.lot, l.grams)
+		a.GramsU = u
+		p.alkalis = append(p.alkalis, a)
+		s.AlkaliGrams = s.AlkaliGrams.Add(l.grams)
+	case "water":
+		s.WaterGrams = s.WaterGrams.Add(l.grams)
+	}
+}
+
+// lyeOf is the lye sum of a batch.
+func lyeOf(ctx context.Context, q querier, batch int64) (LyeState, error) {
+	p, err := readPot(ctx, q, batch)
+	if err != nil {
+		return LyeState{}, err
+	}
+	return p.lye()
+}
+
+func (p *pot) lye() (LyeState, error) {
+	s := p.state
+	if len(p.oils) == 0 || len(p.alkalis) == 0 {
+		return s, nil
+	}
+	r, err := soap.Superfat(p.oils, p.alkalis, p.acids...)
+	if err != nil {
+		return s, err
+	}
+	s.Known, s.Superfat, s.Low, s.High = true, r.Superfat, r.Low, r.High
+	if s.Budget, err = newLyeBudget(p.oils, p.alkalis, p.acids...); err != nil {
+		return s, err
+	}
+	if p.certified {
+		if s.Published, err = newLyeBudget(p.published, p.alkalis, p.acids...); err != nil {
+			return s, err
+		}
+	}
+	if s.WaterGrams.IsPositive() {
+		s.Concentration, err = lye.Concentration(s.AlkaliGrams, s.WaterGrams)
+	}
+	return s, err
+}
+
+// oilOf is an oil for the lye sum over its published range.
+func oilOf(m Material, grams decimal.Decimal) soap.Oil {
+	return soap.Oil{Name: m.Name, Grams: grams, SAPMin: *m.SAPMin, SAPMax: *m.SAPMax, NoGlycerol: m.NoGlycerol}
+}
+
+// certified narrows an oil to the value of its lot's own certificate, as far as that may be off.
+func certified(o soap.Oil, lot familyLot) soap.Oil {
+	if lot.SAPValue != nil {
+		half := orUsual(lot.SAPHalf, UsualSAPHalf)
+		o.SAPMin, o.SAPMax = lot.SAPValue.Sub(half), lot.SAPValue.Add(half)
+	}
+	return o
+}
+
+// alkaliOf is an alkali for the lye sum by its certificate. Without one it is taken as pure: the answer then errs
+// towards "too much lye", which is the safe side.
+func alkaliOf(m Material, lot familyLot, grams decimal.Decimal) soap.Alkali {
+	a := soap.Alkali{Kind: m.Alkali, Grams: grams, Purity: decimal.NewFromInt(1)}
+	if lot.Purity != nil {
+		a.Purity, a.PurityHalf = *lot.Purity, orUsual(lot.PurityHalf, UsualPurityHalf)
+	}
+	return a
+}
+
+// Lye gives the lye sum of a batch as weighed so far.
+func (l *Ledger) Lye(ctx context.Context, batch int64) (LyeState, error) {
+	return lyeOf(ctx, l.pool, batch)
+}
+
+// LyeLimits are the chances of lye-heavy soap at which the gates of a batch warn and stop: the formula's, else the shop's.
+type LyeLimits struct {
+	Warn decimal.Decimal `json:"warn"`
+	Stop decimal.Decimal `json:"stop"`
+}
+
+func lyeLimits(ctx context.Context, q querier, batch int64) (LyeLimits, error) {
+	return one[LyeLimits](ctx, q, `select coalesce(v.lye_warn, s.lye_warn, $2), coalesce(v.lye_stop, s.lye_stop, $3)
+		from batch b left join formula_version v on v.id = b.formula_version_id left join shop s on true where b.id = $1`, batch, usual.LyeWarn, usual.LyeStop)
+}
+
+// farFromPlan is a difference of superfat that deserves a look even when it is safe. Common practice, no source.
+var farFromPlan = decimal.New(3, -2)
+
+// judgeLye looks whether what was weighed may make lye-heavy soap. Below zero it always stops; above, the chance decides.
+func judgeLye(ctx context.Context, q querier, j *Judgement, b Batch) error {
+	lye, err := lyeOf(ctx, q, b.ID)
+	if err != nil {
+		return err
+	}
+	if !lye.Known {
+		j.add(Stop, "lye-unknown", "the superfat cannot be worked out: there are no oils or no alkali in the pot yet")
+		return nil
+	}
+	limits, err := lyeLimits(ctx, q, b.ID)
+	if err != nil {
+		return err
+	}
+	if lye.Superfat.IsNegative() {
+		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed %s %%: more alkali than the oils can take. Do not combine; weigh again or add oil", percent(lye.Superfat)))
+	} else {
+		judgeChance(j, lye.Budget, limits, "as weighed: ")
+	}
+	if b.Superfat != nil && lye.Superfat.Sub(*b.Superfat).Abs().GreaterThan(farFromPlan) {
+		j.add(Warn, "superfat-off-plan", fmt.Sprintf("superfat as weighed %s %%, planned %s %%", percent(lye.Superfat), percent(*b.Superfat)))
+	}
+	return nil
+}
+
+// judgeChance weighs the chance of lye-heavy soap against the limits.
+func judgeChance(j *Judgement, b *LyeBudget, limits LyeLimits, of string) {
+	text := fmt.Sprintf("%s%s. %s", of, b.figures(), b.Words)
+	switch {
+	case b.Chance.GreaterThan(limits.Stop):
+		j.add(Stop, "lye-heavy-likely", fmt.Sprintf("%s The limit is %s %%: add oil, or use a lot with a certificate", text, limits.Stop.Shift(2)))
+	case b.Chance.GreaterThan(limits.Warn):
+		j.add(Warn, "lye-heavy-possible", fmt.Sprintf("%s A warning is due above %s %%", text, limits.Warn.Shift(2)))
+	}
+}
+
+// percent rounds down, so that what is below zero never reads as nothing.
+func percent(share decimal.Decimal) string { return share.Shift(2).RoundFloor(1).StringFixed(1) }

@@ -1,0 +1,244 @@
+package ledger
+
+import (
+	"context"
+	"slices"
+
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/lye"
+	"ashbook/ledger/soap"
+)
+
+// Mend says how much alkali fits the oils that are really in the pot, and what mends a slip before oils and lye meet.
+type Mend struct {
+	OilsOpen bool            `json:"oils_open" doc:"oils of the weigh list still wait; they are counted as planned"`
+	Superfat decimal.Decimal `json:"superfat" doc:"the superfat that the plan wants, fraction"`
+	Lines    []MendLine      `json:"lines" doc:"the lines of alkali and of stock lye"`
+	Oils     []MendOil       `json:"oils,omitempty" doc:"when more alkali is in than fits: how much of an oil would mend it, any one of them"`
+}
+
+// MendLine is a line of alkali or of stock lye with the mass that fits the oils.
+type MendLine struct {
+	Line    int             `json:"line"`
+	Name    string          `json:"name"`
+	Planned decimal.Decimal `json:"planned" doc:"g"`
+	Right   decimal.Decimal `json:"right" doc:"g, for the oils that are in and those that still come, at the purity of the lot or else of the plan"`
+	Weighed decimal.Decimal `json:"weighed" doc:"g"`
+	Left    decimal.Decimal `json:"left" doc:"g, still to weigh; zero or more"`
+}
+
+// MendOil is an oil that could be added.
+type MendOil struct {
+	Material int64           `json:"material"`
+	Name     string          `json:"name"`
+	Grams    decimal.Decimal `json:"grams"`
+}
+
+// mender works in equivalents: mol of hydroxide.
+type mender struct {
+	batch Batch
+	lines []BatchLine
+	pot   *pot
+	plan  planner
+	step  decimal.Decimal
+}
+
+// Mend tells what still makes the lye fit. It is nil for what is no soap.
+func (l *Ledger) Mend(ctx context.Context, batch int64) (*Mend, error) {
+	b, err := readBatch(ctx, l.pool, batch)
+	if err != nil || b.Purpose != ForSoap {
+		return nil, err
+	}
+	m, err := newMender(ctx, l.pool, b)
+	if err != nil {
+		return nil, err
+	}
+	return m.mend()
+}
+
+func newMender(ctx context.Context, q querier, b Batch) (*mender, error) {
+	m := &mender{batch: b}
+	var err error
+	if m.lines, err = readLines(ctx, q, b.ID); err != nil {
+		return nil, err
+	}
+	if m.pot, err = readPot(ctx, q, b.ID); err != nil {
+		return nil, err
+	}
+	formula, err := readFormula(ctx, q, *b.FormulaVersion)
+	if err != nil {
+		return nil, err
+	}
+	limits, err := benchLimits(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	m.step, m.plan = limits.ScaleStep, newPlanner(formula, limits)
+	return m, m.plan.load(ctx, q)
+}
+
+func (m *mender) mend() (*Mend, error) {
+	oils, open := m.oils()
+	r := &Mend{OilsOpen: open, Superfat: *m.batch.Superfat}
+	if len(oils) == 0 {
+		return r, nil
+	}
+	left, err := m.left(oils)
+	if err != nil {
+		return nil, err
+	}
+	for _, line := range m.lines {
+		if !line.Lye {
+			continue
+		}
+		share, perGram := m.share(line, left), m.strength(line)
+		if perGram.IsZero() {
+			continue
+		}
+		one := MendLine{Line: line.Line, Name: line.Name, Planned: line.Planned, Weighed: line.Weighed}
+		one.Right = soap.ToStep(line.Weighed.Add(share.DivRound(perGram, 6)), m.step)
+		one.Left = decimal.Max(decimal.Zero, one.Right.Sub(line.Weighed))
+		r.Lines = append(r.Lines, one)
+	}
+	if !open {
+		r.Oils, err = m.oilsToAdd(oils, left)
+	}
+	return r, err
+}
+
+// oils are those in the pot, and of those that still wait what the plan has left.
+func (m *mender) oils() (list []soap.Oil, open bool) {
+	list = append(list, m.pot.oils...)
+	for _, line := range m.lines {
+		left := line.Planned.Sub(line.Weighed)
+		if !line.Missing() || !left.IsPositive() {
+			continue
+		}
+		for _, o := range m.plan.oilsIn(line.Material, left) {
+			list, open = append(list, o), true
+		}
+	}
+	return list, open
+}
+
+// left is how much hydroxide the oils still want at the superfat of the plan, in mol; below zero when too much is in.
+func (m *mender) left(oils []soap.Oil) (decimal.Decimal, error) {
+	in, err := equivalents(m.pot.alkalis)
+	if err != nil {
+		return in, err
+	}
+	right, err := soap.AlkaliToWeigh(oils, *m.batch.Superfat, decimal.NewFromInt(1), lye.KOH, m.pot.acids...)
+	return right.DivRound(lye.MolarKOH, 24).Sub(in), err
+}
+
+// equivalents are the mol of hydroxide in alkalis.
+func equivalents(alkalis []soap.Alkali) (sum decimal.Decimal, err error) {
+	for _, a := range alkalis {
+		molar, err := lye.MolarMass(a.Kind)
+		if err != nil {
+			return sum, err
+		}
+		sum = sum.Add(a.Grams.Mul(a.Purity).DivRound(molar, 24))
+	}
+	return sum, nil
+}
+
+// strength is mol of hydroxide in a gram of what a line asks for, as planned. Materials have known alkalis.
+func (m *mender) strength(line BatchLine) decimal.Decimal {
+	e, _ := equivalents(m.plan.alkalisIn(line.Material, decimal.NewFromInt(1)))
+	return e
+}
+
+// share is the part of what is left that falls on a line: the lye lines that still wait share it as the plan has it;
+// when all are weighed, all do.
+func (m *mender) share(line BatchLine, left decimal.Decimal) decimal.Decimal {
+	waiting := slices.ContainsFunc(m.lines, func(l BatchLine) bool { return l.Lye && l.Missing() })
+	sum, own := decimal.Zero, decimal.Zero
+	for _, l := range m.lines {
+		if !l.Lye || waiting && !l.Missing() {
+			continue
+		}
+		e := m.strength(l).Mul(l.Planned)
+		sum = sum.Add(e)
+		if l.Line == line.Line {
+			own = e
+		}
+	}
+	if sum.IsZero() {
+		return sum
+	}
+	return left.Mul(own).DivRound(sum, 24)
+}
+
+// worthMending is how far the alkali may be over before oil is proposed: half a per cent, the tolerance of its line.
+var worthMending = decimal.New(5, -3)
+
+// oilsToAdd tells of each oil of the plan how much of it would take what is too much, and leave the superfat besides.
+func (m *mender) oilsToAdd(oils []soap.Oil, left decimal.Decimal) (list []MendOil, err error) {
+	in, err := equivalents(m.pot.alkalis)
+	if err != nil || left.Neg().LessThanOrEqual(in.Mul(worthMending)) {
+		return nil, err
+	}
+	for _, line := range m.lines {
+		if line.Kind != "oil" || slices.ContainsFunc(list, func(o MendOil) bool { return o.Material == line.Material }) {
+			continue
+		}
+		one := m.plan.oilsIn(line.Material, decimal.NewFromInt(1))[0]
+		mend, err := soap.OilFor(oils, *m.batch.Superfat, one, m.pot.alkalis, m.pot.acids...)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, MendOil{line.Material, line.Name, soap.ToStep(mend.Add, m.step)})
+	}
+	return list, nil
+}
+
+// rightFor is the mass of a lot that makes a line fit the oils in the pot, at the lot's own strength; false when oils still
+// wait or the lot holds no alkali.
+func (m *mender) rightFor(ctx context.Context, q querier, line BatchLine, lot Lot) (decimal.Decimal, bool, error) {
+	oils, open := m.oils()
+	if open || len(oils) == 0 {
+		return decimal.Zero, false, nil
+	}
+	left, err := m.left(oils)
+	if err != nil {
+		return decimal.Zero, false, err
+	}
+	inside, err := alkalisInLot(ctx, q, lot)
+	if err != nil {
+		return decimal.Zero, false, err
+	}
+	perGram, err := equivalents(inside)
+	if err != nil || perGram.IsZero() {
+		return decimal.Zero, false, err
+	}
+	return line.Weighed.Add(m.share(line, left).DivRound(perGram, 6)), true, nil
+}
+
+// alkalisInLot are the alkalis in one gram of a lot, with their certificates.
+func alkalisInLot(ctx context.Context, q querier, lot Lot) ([]soap.Alkali, error) {
+	if lot.BatchID == nil {
+		m, err := readMaterial(ctx, q, *lot.MaterialID)
+		if err != nil || m.Kind != "alkali" {
+			return nil, err
+		}
+		return []soap.Alkali{alkaliOf(m, familyLot{Purity: lot.Purity, PurityHalf: lot.PurityHalf}, decimal.NewFromInt(1))}, nil
+	}
+	f, err := loadFamily(ctx, q, []int64{*lot.BatchID}, false)
+	if err != nil {
+		return nil, err
+	}
+	parts, err := f.Composition(lot.ID)
+	if err != nil {
+		return nil, err
+	}
+	var list []soap.Alkali
+	for _, p := range parts {
+		from := f.lots[p.Lot]
+		if m := f.materials[from.Material]; m.Kind == "alkali" {
+			list = append(list, alkaliOf(m, from, p.Share))
+		}
+	}
+	return list, nil
+}
