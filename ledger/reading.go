@@ -7,6 +7,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"ashbook/ledger/cure"
 	"ashbook/ledger/measure"
 )
 
@@ -227,4 +228,26 @@ func (l *Ledger) Readings(ctx context.Context, batch int64) ([]Reading, error) {
 // BarMasses gives the bar weighings of one lot that stand, in the order of time.
 func (l *Ledger) BarMasses(ctx context.Context, lot int64) ([]Reading, error) {
 	return all[Reading](ctx, l.pool, readingColumns+`where r.lot_id = $1 and r.kind = 'bar mass' and r.struck_by is null order by r.happened_at, r.entry_id`, lot)
+}
+
+// CureWeighings gives the bar weighings that stand, as the cure looks at them: days in the shop's zone, and the step of each
+// scale from the finest figures that were typed on it.
+func CureWeighings(readings []Reading, zone *time.Location) []cure.Weighing {
+	steps := map[string]decimal.Decimal{}
+	var out []cure.Weighing
+	for _, r := range readings {
+		if r.Type != BarMass || r.StruckBy != nil {
+			continue
+		}
+		step := measure.Step(r.Typed, measure.Unit(r.TypedUnit))
+		if finest, seen := steps[r.Instrument]; step.IsPositive() && (!seen || step.LessThan(finest)) {
+			steps[r.Instrument] = step
+		}
+	}
+	for _, r := range readings {
+		if r.Type == BarMass && r.StruckBy == nil {
+			out = append(out, cure.Weighing{Day: r.HappenedAt.In(zone), Grams: r.Value, Bar: r.Sample, Step: steps[r.Instrument]})
+		}
+	}
+	return out
 }

@@ -140,13 +140,7 @@ func judgeCure(ctx context.Context, q querier, j *Judgement, b Batch, readings [
 		return nil
 	}
 	zone := shop.Zone() // days are the shop's days
-	var weighings []cure.Weighing
-	for _, r := range readings {
-		if r.Type == BarMass && r.StruckBy == nil {
-			weighings = append(weighings, cure.Weighing{Day: r.HappenedAt.In(zone), Grams: r.Value, Bar: r.Sample})
-		}
-	}
-	v := cure.Ready(cure.Rules{MinDays: b.CureDays, MaxLossPerWeekPercent: shop.LossPerWeek}, b.CutAt.In(zone), at.In(zone), weighings)
+	v := cure.Ready(cure.Rules{MinDays: b.CureDays, MaxLossPerWeekPercent: shop.LossPerWeek}, b.CutAt.In(zone), at.In(zone), CureWeighings(readings, zone))
 	if v.Ready { // the reasons then speak for it
 		return nil
 	}

@@ -34,6 +34,7 @@ var only = map[string][]string{
 	"github.com/alexedwards/scs/v2":    {"api"},
 	"github.com/jung-kurt/gofpdf":      {"labels/sheet"},
 	"github.com/jackc/tern/v2":         {"ledger"},
+	"gonum.org/v1/gonum":               {"ledger/cure"},
 	"net/http":                         {"api", "ledger"}, // the ledger sniffs the type of a document with it
 	"github.com/jackc/pgx/v5":          {"api", "api/host", "ledger", "ledger/localpg", "ledger/ledgertest", "api/bench"},
 }
@@ -42,7 +43,7 @@ var only = map[string][]string{
 var modules = []string{
 	"github.com/alexedwards/argon2id", "github.com/alexedwards/scs/pgxstore", "github.com/alexedwards/scs/v2",
 	"github.com/danielgtaylor/huma/v2", "github.com/go-chi/chi/v5", "go.yaml.in/yaml/v3", "github.com/jackc/pgx/v5", "github.com/jackc/tern/v2",
-	"github.com/jung-kurt/gofpdf", "github.com/shopspring/decimal", "golang.org/x/image", "golang.org/x/text", "golang.org/x/sys", "golang.org/x/time",
+	"github.com/jung-kurt/gofpdf", "github.com/shopspring/decimal", "golang.org/x/image", "golang.org/x/text", "golang.org/x/sys", "golang.org/x/time", "gonum.org/v1/gonum",
 }
 
 type listed struct {

@@ -86,6 +86,17 @@ func parseIn(typed string, unit Unit) (decimal.Decimal, error) {
 	return ParseNumber(number)
 }
 
+// Step is the last decimal of a mass as typed, in grams: 0.1 g for "112.0" in grams. It is zero, not known, for fractions,
+// for pounds with ounces, for volumes, and for what ParseMass refuses.
+func Step(typed string, unit Unit) decimal.Decimal {
+	number, _ := splitSuffix(strings.TrimSpace(typed))
+	n, err := ParseNumber(number)
+	if err != nil || strings.Contains(spellFractions(number), "/") {
+		return decimal.Zero
+	}
+	return decimal.New(1, min(n.Exponent(), 0)).Mul(massFactors[unit])
+}
+
 // splitSuffix parts the letters at the end from the number, in lower case without spaces and full stops.
 func splitSuffix(typed string) (number, suffix string) {
 	isUnit := func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r == ' ' || r == '.' }

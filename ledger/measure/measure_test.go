@@ -109,6 +109,20 @@ func TestParseMassAgainstDefinitions(t *testing.T) {
 	}
 }
 
+func TestStepIsTheLastDecimal(t *testing.T) {
+	for _, v := range []struct {
+		typed string
+		unit  Unit
+		want  string
+	}{
+		{"112.9", Gram, "0.1"}, {"112.0 g", Gram, "0.1"}, {"112,90", Gram, "0.01"}, {"113", Gram, "1"}, {"120", Gram, "1"}, {".125", Kilogram, "1"},
+		{"4.05", Ounce, "0.28349523125"}, {"4", Ounce, "28.349523125"},
+		{"4 1/4", Ounce, "0"}, {"4¼", Ounce, "0"}, {"0 4.2", PoundOunce, "0"}, {"1.5", Cup, "0"}, {"heavy", Gram, "0"},
+	} {
+		equal(t, v.want, Step(v.typed, v.unit), "%q %s", v.typed, v.unit)
+	}
+}
+
 func TestParseMassRefusesAndSaysWhy(t *testing.T) {
 	for _, v := range []struct {
 		typed   string

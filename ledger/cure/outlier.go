@@ -1,0 +1,147 @@
+package cure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"github.com/shopspring/decimal"
+	"gonum.org/v1/gonum/mat"
+)
+
+// What an outlier can look like.
+const (
+	LooksSlip      = "a slip of the scale or the pen" // one weighing lies off, those around it do not
+	LooksSwapped   = "another bar"                    // from one weighing on all of the bar lie off by as much
+	LooksExchanged = "two bars taken for each other"  // two bars of one day, each near what the other should weigh
+)
+
+// Outlier is a weighing that does not go with the others. It is pointed at, never left out: whether it was a slip is for the
+// person to say who held the bar.
+type Outlier struct {
+	Bar   string
+	Day   time.Time
+	Grams decimal.Decimal // as weighed
+	Off   float64         // grams above what the others let expect; negative: below
+	Looks string
+	P     float64 // how often chance alone would give one like it among these weighings (Bonferroni)
+
+	at, run int // which of the weighings, and how many of the bar from it on are meant
+}
+
+// String says it in a sentence.
+func (o Outlier) String() string {
+	side := "above"
+	if o.Off < 0 {
+		side = "below"
+	}
+	when, off := o.Day.Format(time.DateOnly), math.Abs(o.Off)
+	switch o.Looks {
+	case LooksSwapped:
+		return fmt.Sprintf("Bar %q weighs about %.1f g %s its curve from %s on, as if another bar had been taken for it; look at the mark.", o.Bar, off, side, when)
+	case LooksExchanged:
+		return fmt.Sprintf("Bar %q on %s lies %.1f g %s its curve, near what another bar should weigh that day, as if two had been taken for each other; correct both if so.", o.Bar, when, off, side)
+	}
+	return fmt.Sprintf("The weighing of bar %q on %s lies %.1f g %s its curve, as if the tare or a figure had slipped; weigh it again, and correct that weighing if so.", o.Bar, when, off, side)
+}
+
+// Outliers points at weighings that do not go with the others, most striking first, and gives the curve without
+// them, nil if there are none or the rest allows no curve.
+//
+// Each weighing, and each run of a bar's weighings from one on, is tried as a mean shift in the linearised fit: the
+// externally studentised residual, against Student's t at 5 % shared among all that are tried (Bonferroni). The most striking is
+// set aside, the curve fitted anew, and the search goes on; no more than a third of the weighings are set aside.
+func (c *Curve) Outliers() ([]Outlier, *Curve) {
+	var found []Outlier
+	rest, most := c, len(c.data)/3
+	var refusal *Refusal
+	for {
+		o, ok := rest.strangest()
+		if most -= o.run; !ok || most < 0 {
+			break
+		}
+		found = append(found, o)
+		rest, refusal = attempt(c.CutOn, rest.without(o))
+	}
+	if len(found) == 0 || refusal != nil {
+		return found, nil
+	}
+	exchanged(found, rest)
+	return found, rest
+}
+
+// strangest finds the shift that explains most, if chance does not explain it.
+func (c *Curve) strangest() (Outlier, bool) {
+	if c.inverse == nil || c.Freedom < 2 {
+		return Outlier{}, false
+	}
+	best, tried, t, at := Outlier{}, 0, 0.0, 0
+	for b, bar := range c.from {
+		for i := range bar {
+			runs := []int{1}
+			if later := len(bar) - i; i >= 2 && later >= 2 {
+				runs = append(runs, later)
+			}
+			for _, run := range runs {
+				tried++
+				shift, ratio := c.shift(at+i, run)
+				if ratio > t {
+					t, best = ratio, Outlier{Bar: bar[i].Bar, Day: bar[i].Day, Grams: bar[i].Grams, Off: shift * c.means[b], Looks: LooksSlip, at: at + i, run: run}
+				}
+			}
+		}
+		at += len(bar)
+	}
+	if best.run > 1 {
+		best.Looks = LooksSwapped
+	}
+	best.P = min(1, 2*student(c.Freedom-1).Survival(t)*float64(tried))
+	return best, best.P < 0.05
+}
+
+// shift tries whether a run of weighings is shifted: by how much, as a share, and by how many of its standard errors.
+func (c *Curve) shift(from, run int) (by, ratio float64) {
+	v := mat.NewVecDense(len(c.jacobian[0]), nil)
+	gap := 0.0
+	for i := from; i < from+run; i++ {
+		v.AddVec(v, mat.NewVecDense(v.Len(), c.jacobian[i]))
+		gap += c.miss(i)
+	}
+	left := float64(run) - mat.Inner(v, c.inverse, v) // what of the shift the curve does not take up
+	if left < 1e-6 {
+		return 0, 0
+	}
+	explained := gap * gap / left
+	variance := max((c.sum-explained)/float64(c.Freedom-1), c.steps, 1e-18)
+	return gap / left, math.Sqrt(explained / variance)
+}
+
+// without gives the weighings less those that are pointed at.
+func (c *Curve) without(o Outlier) []Weighing {
+	all := slices.Concat(c.from...)
+	return slices.Delete(all, o.at, o.at+o.run)
+}
+
+// exchanged marks pairs of one day that lie near what the other bar should weigh, by the curve without them.
+func exchanged(found []Outlier, rest *Curve) {
+	for i := range found {
+		for j := range i {
+			a, b := &found[i], &found[j]
+			if a.run != 1 || b.run != 1 || a.Bar == b.Bar || date(a.Day) != date(b.Day) {
+				continue
+			}
+			ofA, okA := rest.Mass(rest.Day(a.Day), a.Bar)
+			ofB, okB := rest.Mass(rest.Day(b.Day), b.Bar)
+			if okA && okB && ofB.holds(a.Grams) && ofA.holds(b.Grams) {
+				a.Looks, b.Looks = LooksExchanged, LooksExchanged
+			}
+		}
+	}
+}
+
+// holds tells whether a mass lies within the interval.
+func (e Estimate) holds(grams decimal.Decimal) bool {
+	g := grams.InexactFloat64()
+	return e.Low <= g && g <= e.High
+}
