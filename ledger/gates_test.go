@@ -322,6 +322,24 @@ func TestReleaseGateWantsCure(t *testing.T) {
 	w.verify()
 }
 
+// A weighing that does not go with the others is pointed at, though the bars are slow enough with it and without it.
+func TestReleaseGatePointsAtAnOddWeighing(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	b, bars := w.make()
+	for _, masses := range [][2]string{{"116.0", "114.0"}, {"109.3", "107.5"}, {"107.0", "105.0"}, {"105.8", "104.0"}, {"105.2", "105.0"}, {"104.8", "103.0"}, {"104.6", "102.8"}, {"104.5", "102.7"}, {"104.4", "102.6"}, {"104.4", "102.6"}} {
+		for j, mass := range masses {
+			record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: mass, Unit: "g", Sample: []string{"1", "2"}[j]})
+		}
+		w.clock.Add(7 * 24 * time.Hour)
+	}
+	record(w, &ledger.ReadingTaken{Batch: b.ID, Type: ledger.FreeAlkali, Typed: "0.02", Method: "titration with 0.1 mol/L acid", Passed: ptr(true)})
+	kept := record(w, &ledger.ReleaseDecided{Batch: b.ID, Decision: ledger.Released, Statement: "looked"})
+	require.Equal(t, []string{"odd-weighing", "no-sample-kept"}, rules(kept.Findings, ledger.Warn))
+	require.Contains(t, kept.Findings[0].Text, `The weighing of bar "2"`)
+	w.verify()
+}
+
 func TestReleaseGateWantsAMeasuredTest(t *testing.T) {
 	t.Parallel()
 	w := newWorkshop(t)

@@ -142,6 +142,9 @@ func judgeCure(ctx context.Context, q querier, j *Judgement, b Batch, readings [
 	zone := shop.Zone() // days are the shop's days
 	v := cure.Ready(cure.Rules{MinDays: b.CureDays, MaxLossPerWeekPercent: shop.LossPerWeek}, b.CutAt.In(zone), at.In(zone), CureWeighings(readings, zone))
 	if v.Ready { // the reasons then speak for it
+		for _, odd := range v.Odd {
+			j.add(Warn, "odd-weighing", odd)
+		}
 		return nil
 	}
 	for _, reason := range v.Reasons {

@@ -1,0 +1,58 @@
+package pages
+
+import (
+	"html/template"
+	"strconv"
+	"strings"
+
+	"ashbook/labels/chart"
+)
+
+// How a chart is laid out on a page: the drawing then takes the width that its place has.
+const chartWidth, chartHeight, chartLetter = 720, 400, 15
+
+// Drawing is a chart as inline SVG, with a title and a description in words for those who cannot see it. Colours come from the style
+// sheet by class, since the pages allow no style of their own. id is unique on the page.
+func Drawing(id, title, description string, c chart.Chart) template.HTML {
+	var b strings.Builder
+	id = template.HTMLEscapeString(id)
+	b.WriteString(`<svg class="chart" role="img" aria-labelledby="` + id + `-title ` + id + `-desc" viewBox="0 0 ` + strconv.Itoa(chartWidth) + ` ` + strconv.Itoa(chartHeight) + `">`)
+	b.WriteString(`<title id="` + id + `-title">` + template.HTMLEscapeString(title) + `</title>`)
+	b.WriteString(`<desc id="` + id + `-desc">` + template.HTMLEscapeString(description) + `</desc>`)
+	for _, s := range c.Shapes(chartWidth, chartHeight, chartLetter) {
+		shape(&b, s)
+	}
+	b.WriteString(`</svg>`)
+	return template.HTML(b.String()) // all words in it went through HTMLEscapeString; the rest is ours
+}
+
+func shape(b *strings.Builder, s chart.Shape) {
+	if s.Kind == chart.Text {
+		b.WriteString(`<text class="chart-text" x="` + place(s.Points[0].X) + `" y="` + place(s.Points[0].Y) + `" font-size="` + place(s.Size) + `" text-anchor="` + string(s.Anchor) + `">`)
+		b.WriteString(template.HTMLEscapeString(s.Words) + `</text>`)
+		return
+	}
+	name, class := "polyline", "chart-"+string(s.Role)
+	if s.Kind == chart.Polygon {
+		name = "polygon"
+	}
+	if s.Filled {
+		class += " chart-filled"
+	}
+	if s.Dashed {
+		class += " chart-dashed"
+	}
+	b.WriteString(`<` + name + ` class="` + class + `" stroke-width="` + place(s.Width) + `" points="`)
+	for i, p := range s.Points {
+		if i > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(place(p.X) + "," + place(p.Y))
+	}
+	b.WriteString(`"/>`)
+}
+
+// place writes a length to the hundredth.
+func place(x float64) string {
+	return strings.TrimSuffix(strings.TrimRight(strconv.FormatFloat(x, 'f', 2, 64), "0"), ".")
+}
