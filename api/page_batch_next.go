@@ -134,7 +134,7 @@ func (s *Server) nextCombine(_ context.Context, p *pages.Batch) error {
 // showSuperfat puts the superfat as weighed where it is seen before lye and oils meet.
 func showSuperfat(p *pages.Batch) {
 	if p.Lye != nil && p.Lye.Known {
-		p.Now.Figure, p.Now.Of = p.Lye.Superfat.Shift(2).StringFixed(1)+" %", "superfat as weighed"
+		p.Now.Figure, p.Now.Of = ledger.Percent(p.Lye.Superfat)+" %", "superfat as weighed"
 	}
 }
 

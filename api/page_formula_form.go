@@ -39,6 +39,7 @@ func formulaFields(f *ledger.FormulaDefined, all []ledger.Material) []pages.Fiel
 	return []pages.Field{name,
 		pages.In(pages.Decimal, "oil_grams", "Oils, g", "The total of the oil lines.").Is(f.OilGrams.String()).Must(),
 		pages.In(pages.Count, "bars", "Bars that it gives", "").Is(strconv.Itoa(f.Bars)).Must(),
+		pages.In(pages.Count, "mould_hours", "Hours in the mould, at least", "").Is(strconv.Itoa(f.MouldHours)).Must(),
 		pages.In(pages.Select, "alkali_by", "Alkali by", "").Is(alkaliBy(f)).Must().Of(
 			pages.Option{Value: "superfat", Label: "superfat, %"}, pages.Option{Value: "grams", Label: "mass of alkali, g"}),
 		pages.In(pages.Decimal, "superfat", "Superfat, or mass of alkali", "Superfat is the part of the alkali for complete saponification that is left out.").Is(alkaliAmount(f)).Must(),
@@ -61,7 +62,6 @@ func formulaFields(f *ledger.FormulaDefined, all []ledger.Material) []pages.Fiel
 		pages.In(pages.Decimal, "temp_min_c", "Combine from", "").Is(text(f.TempMinC)),
 		pages.In(pages.Decimal, "temp_max_c", "Combine up to", "").Is(text(f.TempMaxC)),
 		pages.In(pages.Select, "temp_unit", "Degrees", "").Is("C").Of(pages.Option{Value: "C", Label: "°C"}, pages.Option{Value: "F", Label: "°F"}),
-		pages.In(pages.Count, "mould_hours", "Hours in the mould, at least", "").Is(strconv.Itoa(f.MouldHours)).Must(),
 		pages.In(pages.Count, "cure_days", "Days of cure, at least", "Empty: as the shop has it.").Is(cure),
 		pages.In(pages.Area, "note", "Note", "").Is(f.Note)}
 }
@@ -135,7 +135,7 @@ func lineRow(f *ledger.FormulaDefined, all []ledger.Material) func(int) []pages.
 			pages.In(pages.Select, "material", "Material", "").Is(some(l.Material)).Of(options...),
 			pages.In(pages.Decimal, "amount", "Amount", "").Is(amount),
 			pages.In(pages.Select, "basis", "Stated as", "").Is(l.Basis).Of(pages.Same(ledger.ByPercent, ledger.ByMass, ledger.BySpoon)...),
-			pages.In(pages.Select, "unit", "Spoon", "").Is(string(l.Unit)).Of(pages.OrNone("none", pages.Same("tsp", "tbsp", "cup"))...),
+			pages.In(pages.Select, "unit", "Spoon", "").Is(string(l.Unit)).Of(pages.OrNone("none", pages.Same("tsp", "tbsp", "cup", "fl oz", "ml", "drop"))...),
 			pages.In(pages.Select, "per", "Per", "").Is(string(l.Per)).Of(pages.OrNone("none", pages.Same("lb", "kg"))...),
 			pages.In(pages.Text, "portion", "Portion", "").Is(l.Portion),
 		}

@@ -21,7 +21,9 @@ func planForm(formulas []ledger.FormulaVersion, chosen int64) *pages.Form {
 	return pages.NewForm("plan", "/batches/plan", "Plan the batch",
 		pages.In(pages.Select, "formula_version", "Formula", "").Is(some(chosen)).Must().Of(options...),
 		pages.In(pages.Decimal, "oil_grams", "Oils, g", "Empty: as the formula has it. One figure scales every line."),
-		pages.In(pages.Text, "name", "Name of the batch", "Empty: the name of the formula.")).WithTime()
+		pages.In(pages.Text, "name", "Name of the batch", "Empty: the name of the formula."),
+		pages.In(pages.Decimal, "mould_ml", "Or fill a mould of, mL", "Measure it with water: grams of water are millilitres. Goes before the oils.").Under(""),
+		pages.In(pages.Decimal, "batter_density", "Density of your batter, g/mL", "Empty: estimated from the oils and the lye, as if nothing shrank or took in air. Your own measurement is better.").Under("")).WithTime()
 }
 
 func prepForm(materials []ledger.Material, chosen int64, rows int) *pages.Form {
@@ -83,6 +85,7 @@ func (s *Server) postPlanSoap(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	body := &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: in.chosen("formula_version"), Name: in.text("name")}
+	body.MouldML, body.BatterDensity = in.optional("mould_ml"), in.optional("batter_density")
 	if oils := in.optional("oil_grams"); oils != nil {
 		body.OilGrams = *oils
 	}

@@ -44,6 +44,8 @@ type BatchPlanned struct {
 	Name           string           `json:"name,omitempty" maxLength:"200" doc:"empty: the name of the formula or the material"`
 	FormulaVersion int64            `json:"formula_version,omitempty" doc:"soap only: the version to make"`
 	OilGrams       decimal.Decimal  `json:"oil_grams" required:"false" doc:"soap only: oil mass to make; 0: the formula's own"`
+	MouldML        *decimal.Decimal `json:"mould_ml,omitempty" doc:"soap only: volume of the mould to fill, mL; given instead of oil_grams, and goes before it"`
+	BatterDensity  *decimal.Decimal `json:"batter_density,omitempty" doc:"g/mL of such a batter as the maker measured it; with mould_ml only, where it goes before the estimate"`
 	Material       int64            `json:"material,omitempty" doc:"what a premix, stock lye or merge makes"`
 	Lines          []PlanLine       `json:"lines" required:"false" doc:"what to weigh; worked out for soap"`
 	Portions       []FormulaPortion `json:"portions,omitempty" readOnly:"true"`
@@ -109,6 +111,9 @@ func (b *BatchPlanned) fromFormula(ctx context.Context, tx *Tx) error {
 	if b.OilGrams.IsZero() {
 		b.OilGrams = f.OilGrams
 	}
+	if err := b.fillMould(ctx, tx, f, limits); err != nil {
+		return err
+	}
 	if err := positive("oil_grams", b.OilGrams); err != nil {
 		return err
 	}
@@ -136,9 +141,32 @@ func (b *BatchPlanned) fromFormula(ctx context.Context, tx *Tx) error {
 	return nil
 }
 
+// fillMould works the oils out from the volume of a mould.
+func (b *BatchPlanned) fillMould(ctx context.Context, tx *Tx, f *FormulaDefined, limits BenchLimits) error {
+	if b.MouldML == nil {
+		if b.BatterDensity != nil {
+			return invalid("batter_density", "the density of the batter is for filling a mould; give mould_ml, or leave it out")
+		}
+		return nil
+	}
+	if err := positive("mould_ml", *b.MouldML); err != nil {
+		return err
+	}
+	if d := b.BatterDensity; d != nil && (d.LessThan(decimal.New(4, -1)) || d.GreaterThan(decimal.New(14, -1))) {
+		return invalid("batter_density", "%s g/mL is no batter, which has 0.4 to 1.4; weigh a litre of it", d)
+	}
+	p := newPlanner(f, limits)
+	if err := p.load(ctx, tx); err != nil {
+		return err
+	}
+	var err error
+	b.OilGrams, err = p.oilsForMould(*b.MouldML, b.BatterDensity)
+	return err
+}
+
 func (b *BatchPlanned) fromMaterial(ctx context.Context, tx *Tx) error {
-	if b.FormulaVersion != 0 || !b.OilGrams.IsZero() {
-		return invalid("material", "a %s is made of its own lines; leave formula_version and oil_grams out", b.Purpose)
+	if b.FormulaVersion != 0 || !b.OilGrams.IsZero() || b.MouldML != nil || b.BatterDensity != nil {
+		return invalid("material", "a %s is made of its own lines; leave formula_version, oil_grams and mould_ml out", b.Purpose)
 	}
 	m, err := readMaterial(ctx, tx, b.Material)
 	if err != nil {

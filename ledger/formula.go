@@ -30,7 +30,7 @@ type FormulaLine struct {
 	Portion  string          `json:"portion,omitempty" doc:"the portion it belongs to; empty: common to all"`
 	Basis    string          `json:"basis" enum:"grams,percent of oils,spoons per oils"`
 	Amount   decimal.Decimal `json:"amount" doc:"grams, per cent, or number of spoons"`
-	Unit     measure.Unit    `json:"unit,omitempty" enum:",tsp,tbsp,cup" doc:"the spoon; for spoons per oils only"`
+	Unit     measure.Unit    `json:"unit,omitempty" enum:",tsp,tbsp,cup,fl oz,ml,drop" doc:"the spoon, or drop; for spoons per oils only"`
 	Per      measure.Unit    `json:"per,omitempty" enum:",lb,kg" doc:"the mass of oils that the spoons are for"`
 	Grams    decimal.Decimal `json:"grams" readOnly:"true" doc:"planned mass at the formula's own size"`
 }

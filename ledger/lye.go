@@ -64,7 +64,7 @@ func newLyeBudget(oils []soap.Oil, alkalis []soap.Alkali, acids ...soap.Acid) (*
 // figures are the superfat and its chances in a few words.
 func (b *LyeBudget) figures() string {
 	return fmt.Sprintf("superfat %s %%, 95 %% sure that it lies between %s %% and %s %%; chance of lye-heavy soap %s",
-		percent(b.Superfat), percent(b.From), percent(b.To), b.ChanceText())
+		Percent(b.Superfat), Percent(b.From), Percent(b.To), b.ChanceText())
 }
 
 // ChanceText is the chance in per cent, with no more figures than it deserves.
@@ -308,12 +308,12 @@ func judgeLye(ctx context.Context, q querier, j *Judgement, b Batch) error {
 		return err
 	}
 	if lye.Superfat.IsNegative() {
-		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed %s %%: more alkali than the oils can take. Do not combine; weigh again or add oil", percent(lye.Superfat)))
+		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed %s %%: more alkali than the oils can take. Do not combine; weigh again or add oil", Percent(lye.Superfat)))
 	} else {
 		judgeChance(j, lye.Budget, limits, "as weighed: ")
 	}
 	if b.Superfat != nil && lye.Superfat.Sub(*b.Superfat).Abs().GreaterThan(farFromPlan) {
-		j.add(Warn, "superfat-off-plan", fmt.Sprintf("superfat as weighed %s %%, planned %s %%", percent(lye.Superfat), percent(*b.Superfat)))
+		j.add(Warn, "superfat-off-plan", fmt.Sprintf("superfat as weighed %s %%, planned %s %%", Percent(lye.Superfat), Percent(*b.Superfat)))
 	}
 	return nil
 }
@@ -329,5 +329,10 @@ func judgeChance(j *Judgement, b *LyeBudget, limits LyeLimits, of string) {
 	}
 }
 
-// percent rounds down, so that what is below zero never reads as nothing.
-func percent(share decimal.Decimal) string { return share.Shift(2).RoundFloor(1).StringFixed(1) }
+// Percent writes a share as per cent with one decimal. What is below zero is rounded away from it, so that it never reads as nothing.
+func Percent(share decimal.Decimal) string {
+	if share.IsNegative() {
+		return share.Shift(2).RoundFloor(1).StringFixed(1)
+	}
+	return share.Shift(2).StringFixed(1)
+}

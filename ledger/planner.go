@@ -168,14 +168,26 @@ func (f *FormulaDefined) grams(line FormulaLine, m Material) (decimal.Decimal, e
 	case ByPercent:
 		return f.OilGrams.Mul(line.Amount).Shift(-2).Round(3), nil
 	case BySpoon:
-		per, err := measure.ParseMass("1", line.Per, measure.Bulk{})
-		if err != nil {
-			return decimal.Zero, fmt.Errorf("per: %w", err)
-		}
-		g, err := soap.SpoonPerMass(line.Amount, line.Unit, m.bulk().Density, per.Grams, f.OilGrams)
-		return g.Round(3), err
+		return f.bySpoon(line, m)
 	}
 	return decimal.Zero, fmt.Errorf("the basis %q is not one of: %s, %s, %s", line.Basis, ByMass, ByPercent, BySpoon)
+}
+
+// bySpoon turns a kitchen rate into grams, for example one teaspoon per pound of oils. For powders it depends on packing by a
+// factor of two: weighing one level spoon of the lot beats any table.
+func (f *FormulaDefined) bySpoon(line FormulaLine, m Material) (decimal.Decimal, error) {
+	if !line.Unit.IsVolume() && line.Unit != measure.Drop {
+		return decimal.Zero, fmt.Errorf("unit: %q is no spoon, cup or drop", line.Unit)
+	}
+	each, err := m.bulk().GramsPer(line.Unit)
+	if err != nil {
+		return decimal.Zero, err
+	}
+	per, err := measure.Bulk{}.GramsPer(line.Per)
+	if err != nil {
+		return decimal.Zero, fmt.Errorf("per: %w", err)
+	}
+	return line.Amount.Mul(each).Mul(f.OilGrams).DivRound(per, 3), nil
 }
 
 // planLine sets how far a weighing may be off without a reason: lye, dry or from stock, by half a per cent or 1 g; oils and

@@ -34,9 +34,8 @@ func (p *planner) rounded(grams decimal.Decimal) decimal.Decimal {
 	return soap.ToStep(grams, p.limits.step(grams))
 }
 
-// work lets the soap package turn what the formula chose into exact amounts, and fills in what the formula left to be
-// worked out.
-func (p *planner) work(oils []soap.Oil) (soap.Pot, error) {
+// wish says what the formula chose in the terms of the soap package.
+func (p *planner) wish(oils []soap.Oil) soap.Wish {
 	f := p.formula
 	wish := soap.Wish{Alkalis: []soap.Alkali{{Kind: p.materials[f.Alkali].Alkali, Purity: f.AlkaliPurity}}, AlkaliGrams: f.AlkaliGrams,
 		WaterRatio: f.WaterRatio, WaterGrams: f.WaterGrams, Acids: p.acids}
@@ -52,7 +51,13 @@ func (p *planner) work(oils []soap.Oil) (soap.Pot, error) {
 	if f.SecondAlkali != 0 {
 		p.mix(&wish)
 	}
-	amounts, err := wish.Work()
+	return wish
+}
+
+// work lets the soap package turn the wish into exact amounts, and fills in what the formula left to be worked out.
+func (p *planner) work(oils []soap.Oil) (soap.Pot, error) {
+	f := p.formula
+	amounts, err := p.wish(oils).Work()
 	if err != nil {
 		return soap.Pot{}, p.blame(err)
 	}
@@ -60,7 +65,7 @@ func (p *planner) work(oils []soap.Oil) (soap.Pot, error) {
 	f.Superfat, f.Concentration = exact.Superfat.Round(9), exact.Concentration.Round(9)
 	if checkSuperfat(f.Superfat) != nil {
 		return exact, invalid("alkali_grams", "%s g of alkali leave a superfat of %s %%; it is 0 to 50 %%, and below zero the soap would be lye-heavy",
-			f.AlkaliGrams, percent(f.Superfat))
+			f.AlkaliGrams, Percent(f.Superfat))
 	}
 	return exact, f.checkStrength()
 }

@@ -95,7 +95,7 @@ func judgeRelease(ctx context.Context, q querier, j *Judgement, batch int64, at 
 // judgeLyeOfBars looks at the lye sum of what has cured: what was passed at the bench is asked about again.
 func judgeLyeOfBars(ctx context.Context, q querier, j *Judgement, batch int64, lye LyeState) error {
 	if !lye.Known || lye.Superfat.IsNegative() {
-		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed is %s %%; do not release without a titration and a decision", percent(lye.Superfat)))
+		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed is %s %%; do not release without a titration and a decision", Percent(lye.Superfat)))
 		return nil
 	}
 	limits, err := lyeLimits(ctx, q, batch)
@@ -125,7 +125,7 @@ func judgeReworked(ctx context.Context, q querier, j *Judgement, batch int64) er
 		}
 		if !lye.Known || lye.Superfat.IsNegative() {
 			j.add(Stop, "reworked-lye-heavy", fmt.Sprintf("soap of batch %s is in this one, and its superfat as weighed is %s %%; do not release without a titration of these bars and a decision",
-				b.Code, percent(lye.Superfat)))
+				b.Code, Percent(lye.Superfat)))
 		}
 	}
 	return nil

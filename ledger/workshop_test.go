@@ -22,10 +22,10 @@ type workshop struct {
 	owner ledger.Actor
 	maker ledger.Actor
 
-	supplier                                                                           int64
-	olive, coconut, sunflower, lye, water, scent, mica, spirit, blue, stock, hardener  int64
-	oliveLot, coconutLot, sunflowerLot, lyeLot, waterLot, scentLot, micaLot, spiritLot int64
-	formula                                                                            *ledger.FormulaDefined
+	supplier                                                                                        int64
+	olive, coconut, sunflower, lye, water, scent, mica, spirit, blue, stock, hardener               int64
+	oliveLot, coconutLot, sunflowerLot, lyeLot, waterLot, scentLot, micaLot, spiritLot, hardenerLot int64
+	formula                                                                                         *ledger.FormulaDefined
 }
 
 func dec(s string) decimal.Decimal { return decimal.RequireFromString(s) }

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"github.com/shopspring/decimal"
+
+	"ashbook/ledger"
 )
 
 // functions are the few words that templates have beside the methods of the page.
@@ -55,10 +57,10 @@ func Amount(d decimal.Decimal, unit string) string {
 func percent(d any) string {
 	switch d := d.(type) {
 	case decimal.Decimal:
-		return d.Shift(2).RoundFloor(1).StringFixed(1) + " %"
+		return ledger.Percent(d) + " %"
 	case *decimal.Decimal:
 		if d != nil {
-			return d.Shift(2).RoundFloor(1).StringFixed(1) + " %"
+			return ledger.Percent(*d) + " %"
 		}
 	}
 	return ""

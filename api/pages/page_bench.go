@@ -159,6 +159,24 @@ type Correct struct {
 // Template names the template.
 func (*Correct) Template() string { return "correct" }
 
+// LyeLine is what fits the oils in the pot when alkali is weighed next; nil otherwise.
+func (b *Batch) LyeLine() *ledger.MendLine {
+	if b.Mend == nil || b.Now.Line == nil || b.Mend.OilsOpen {
+		return nil
+	}
+	for i, line := range b.Mend.Lines {
+		if line.Line == b.Now.Line.Line {
+			return &b.Mend.Lines[i]
+		}
+	}
+	return nil
+}
+
+// OilsFirst tells that alkali is weighed next while oils still wait: afterwards its figure could follow them.
+func (b *Batch) OilsFirst() bool {
+	return b.Mend != nil && b.Mend.OilsOpen && b.Now.Line != nil && b.Now.Line.Lye
+}
+
 // Refused tells that what comes next was tried and stopped: what was found then stands right below the figure, and the
 // caution below the form.
 func (b *Batch) Refused() bool {

@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"ashbook/ledger/lye"
-	"ashbook/ledger/measure"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
@@ -194,28 +193,4 @@ func TestRefusals(t *testing.T) {
 	all, err := Superfat(good, nil)
 	require.NoError(t, err)
 	require.True(t, all.Superfat.Equal(one), "without alkali all fat is free")
-}
-
-// 1 tsp of 60 % sodium lactate (1.33 g/ml) per pound of oils is 6.56 g or 1.45 % of the oils.
-func TestSpoons(t *testing.T) {
-	pound := d("453.59237")
-	grams, err := SpoonPerMass(d("1"), measure.Teaspoon, d("1.33"), pound, pound)
-	require.NoError(t, err)
-	within(t, d("6.56"), grams, d("0.005"))
-	grams, err = SpoonPerMass(d("1"), measure.Teaspoon, d("1.33"), pound, d("100"))
-	require.NoError(t, err)
-	within(t, d("1.45"), grams, d("0.005"))
-}
-
-func TestSpoonRefusals(t *testing.T) {
-	for _, fails := range []func() (decimal.Decimal, error){
-		func() (decimal.Decimal, error) { return SpoonPerMass(d("1"), measure.Gram, d("1"), d("1"), d("1")) },
-		func() (decimal.Decimal, error) { return SpoonPerMass(d("1"), measure.Teaspoon, d("0"), d("1"), d("1")) },
-		func() (decimal.Decimal, error) {
-			return SpoonPerMass(d("-1"), measure.Teaspoon, d("1"), d("1"), d("1"))
-		},
-	} {
-		_, err := fails()
-		require.Error(t, err)
-	}
 }
