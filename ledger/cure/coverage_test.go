@@ -112,3 +112,46 @@ func TestRateBoundCovers(t *testing.T) {
 	t.Logf("bound of the rate %.2f %%", 100*float64(holds)/runs)
 	require.InDelta(t, 95, 100*float64(holds)/runs, 2)
 }
+
+// Bars that lose a hair more than the limit pass in no more than 5 % of 2,000 batches (chance alone: 5 ± 1), however few the weighings
+// and however coarse the scale; and bars that lose much less do pass, so the rule is not merely deaf.
+func TestBarsThatLoseTooMuchSeldomPass(t *testing.T) {
+	weekly := []float64{0, 7, 14, 21, 28, 35}
+	for name, v := range map[string]struct {
+		firsts []float64
+		days   []float64
+		step   string
+		passes float64 // at least so many per cent of bars that lose half the limit
+	}{
+		"one bar, beta held":         {[]float64{130}, weekly, "0.1", 95},
+		"two bars, weekly":           {[]float64{135, 128}, weekly, "0.1", 95},
+		"two bars, four days":        {[]float64{135, 128}, []float64{0, 10, 20, 35}, "0.1", 95},
+		"two bars on a scale of 1 g": {[]float64{135, 128}, append(weekly, 42), "1", 95},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			wrongly, rightly := 0, 0
+			r := rand.New(rand.NewPCG(2026, 3))
+			last := v.days[len(v.days)-1]
+			for range runs {
+				m := truth{0.85 + 0.05*r.Float64(), 8 + 8*r.Float64(), 0.65 + 0.2*r.Float64()}
+				ws := m.weigh(r, v.firsts, v.days, 0.1)
+				for i := range ws {
+					ws[i].Step = d(v.step)
+					ws[i].Grams = ws[i].Grams.Round(-ws[i].Step.Exponent())
+				}
+				loss := 100 * (1 - m.share(last)/m.share(last-7))
+				if Ready(Rules{0, decimal.NewFromFloat(0.999 * loss)}, cut, after(int(last)), ws).Ready {
+					wrongly++
+				}
+				if Ready(Rules{0, decimal.NewFromFloat(2 * loss)}, cut, after(int(last)), ws).Ready {
+					rightly++
+				}
+			}
+			wrong, right := 100*float64(wrongly)/runs, 100*float64(rightly)/runs
+			t.Logf("%.2f %% pass that should not, %.2f %% that should", wrong, right)
+			require.Less(t, wrong, 6.5)
+			require.Greater(t, right, v.passes)
+		})
+	}
+}
