@@ -46,6 +46,14 @@ func (*LotReceived) Right() Right { return MayMake }
 // Subjects is the material; a lot that is corrected is locked by the number it has.
 func (r *LotReceived) Subjects() []int64 { return []int64{r.Material, r.ID} }
 
+// Also are the lots and batches that a lot which is put right went into: its certificate is part of their lye sum.
+func (r *LotReceived) Also(ctx context.Context, tx *Tx) ([]int64, error) {
+	if !tx.corrects || r.ID == 0 {
+		return nil, nil
+	}
+	return afterLots(ctx, tx, []int64{r.ID})
+}
+
 // Check refuses a lot that could not be traced to where it came from.
 func (r *LotReceived) Check(ctx context.Context, tx *Tx, e *Entry) error {
 	m, err := readMaterial(ctx, tx, r.Material)
@@ -140,6 +148,10 @@ func (r *LotReceived) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if err != nil {
 		return err
 	}
+	lye, err := r.changesLye(ctx, tx, e)
+	if err != nil {
+		return err
+	}
 	_, err = tx.Exec(ctx, `insert into lot (id, code, what, name, unit, amount, material_id, supplier_id, supplier_lot, portion,
 		made_on, best_before, cost, purity, purity_half, sap_value, sap_half, grams, poured_grams, pour_share, held, hold_reason, entry_id)
 		values ($1,$2,'bought',(select name from material where id = $4),'g',$3,$4,$5,$6,'',$7,$8,$9,$10,$11,$12,$13,$3,$3,0,false,'',$14)
@@ -153,7 +165,22 @@ func (r *LotReceived) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if err := tx.useCode(ctx, code.Material, *received, r.Printed); err != nil {
 		return err
 	}
+	if lye {
+		if err := tx.reopenLots(ctx, []int64{r.ID}, e); err != nil {
+			return err
+		}
+	}
 	return tx.move(ctx, e, r.ID, r.Mass.Grams, fromSupplier, onShelf)
+}
+
+// changesLye tells whether a correction gives the certificate other figures: releases that stood on the lye sum of the
+// lot are open again.
+func (r *LotReceived) changesLye(ctx context.Context, tx *Tx, e *Entry) (bool, error) {
+	if e.Corrects == 0 {
+		return false, nil
+	}
+	return exists(ctx, tx, `select 1 from lot where id = $1 and (purity, purity_half, sap_value, sap_half) is distinct from ($2::numeric,$3::numeric,$4::numeric,$5::numeric)`,
+		r.ID, r.Purity, r.PurityHalf, r.SAPValue, r.SAPHalf)
 }
 
 // Strike leaves the row of the lot, which a correction rewrites and which entries may name; a lot that is struck

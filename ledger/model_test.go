@@ -68,6 +68,7 @@ type modelWeighing struct {
 	entry, batch, lot int64
 	line              int
 	grams, poured     decimal.Decimal
+	amount            decimal.Decimal // in the unit of the lot
 }
 
 type modelTest struct {
@@ -220,7 +221,7 @@ func (m *model) weigh(b *ledger.WeighingTaken, corrects, entry int64, override b
 	if lot.what == "bars" {
 		amount, poured = *b.Pieces, lot.poured.Mul(*b.Pieces).DivRound(lot.amount, 6)
 	}
-	m.weighings = append(m.weighings, modelWeighing{entry, b.Batch, b.Lot, b.Line, grams, poured})
+	m.weighings = append(m.weighings, modelWeighing{entry, b.Batch, b.Lot, b.Line, grams, poured, amount})
 	m.pourAnew(b.Batch)
 	m.move(b.Lot, amount, m.home(b.Lot), fmt.Sprintf("pot/%d", b.Batch))
 	return true
@@ -329,12 +330,21 @@ func (m *model) inPot(batch int64) decimal.Decimal {
 	return sum
 }
 
-// pourAnew gives the bars of a batch all that was poured; a model batch gives one lot and no waste.
+// pourAnew gives the bars of a batch all that was poured, and what they went into its part of it; a model batch gives one
+// lot and no waste.
 func (m *model) pourAnew(batch int64) {
 	for id, l := range m.lots {
-		if l.what == "bars" && l.batch == batch {
-			l.poured = m.inPot(batch)
-			m.lots[id] = l
+		pot := m.inPot(batch)
+		if l.what != "bars" || l.batch != batch || l.poured.Equal(pot) {
+			continue
+		}
+		l.poured = pot
+		m.lots[id] = l
+		for i := range m.weighings {
+			if w := &m.weighings[i]; w.lot == id {
+				w.poured = l.poured.Mul(w.amount).DivRound(l.amount, 6)
+				m.pourAnew(w.batch)
+			}
 		}
 	}
 }

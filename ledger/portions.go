@@ -36,7 +36,7 @@ func (p *PortionsSplit) Subjects() []int64 { return []int64{p.Batch} }
 
 // Also are the lots that the batch gave and all that these went into: a correction may take their release back.
 func (p *PortionsSplit) Also(ctx context.Context, tx *Tx) ([]int64, error) {
-	return lotsAfter(ctx, tx, p.Batch)
+	return after(ctx, tx, p.Batch)
 }
 
 // Check wants every portion once, while the batter can still be divided.

@@ -53,12 +53,13 @@ func (*WeighingTaken) Right() Right { return MayMake }
 // Subjects are the batch and the lot.
 func (w *WeighingTaken) Subjects() []int64 { return []int64{w.Batch, w.Lot} }
 
-// Also are the lots that the batch gave and all that these went into: a correction may take their release back.
+// Also are the lots that the batch gave and all that these went into: a correction divides their pour anew and may take
+// their release back.
 func (w *WeighingTaken) Also(ctx context.Context, tx *Tx) ([]int64, error) {
 	if !tx.corrects {
 		return nil, nil
 	}
-	return lotsAfter(ctx, tx, w.Batch)
+	return after(ctx, tx, w.Batch)
 }
 
 // barLots are the bars that a batch gave.
@@ -296,73 +297,6 @@ func (w *WeighingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) erro
 		return err
 	}
 	return tx.reopenAll(ctx, w.Batch, by)
-}
-
-// pourAnew divides a pour whose mass was corrected over what was cut from it, in the shares of the cut.
-func (tx *Tx) pourAnew(ctx context.Context, batch int64) error {
-	_, err := tx.Exec(ctx, `update lot set poured_grams = round(pour_share * (`+poured+`), 6) where batch_id = $1 and pour_share > 0`, batch)
-	return err
-}
-
-// lotsAfter are the lots that a batch gave and all lots that these went into.
-func lotsAfter(ctx context.Context, q querier, batch int64) ([]int64, error) {
-	lots, err := column[int64](ctx, q, `select id from lot where batch_id = $1`, batch)
-	if err != nil || len(lots) == 0 {
-		return nil, err
-	}
-	return column[int64](ctx, q, descendants, lots)
-}
-
-// reopenAll reopens a batch whose composition has changed, and the batches that what it gave went into.
-func (tx *Tx) reopenAll(ctx context.Context, batch int64, by *Entry) error {
-	lots, err := lotsAfter(ctx, tx, batch)
-	if err != nil {
-		return err
-	}
-	batches, err := column[int64](ctx, tx, `select distinct batch_id from lot where id = any($1) order by 1`, lots)
-	if err != nil {
-		return err
-	}
-	for _, b := range batches {
-		if err := tx.reopen(ctx, b, by); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// reopen takes back a release that stood on figures which have just changed: the bars go back to the rack until
-// somebody decides again.
-func (tx *Tx) reopen(ctx context.Context, batch int64, by *Entry) error {
-	tag, err := tx.Exec(ctx, `update release set reopened_by = $2 where batch_id = $1 and reopened_by is null`, batch, by.ID)
-	if err != nil || tag.RowsAffected() == 0 {
-		return err
-	}
-	if err := tx.setStage(ctx, batch, Curing); err != nil {
-		return err
-	}
-	tx.aside = true
-	defer func() { tx.aside = false }()
-	return tx.moveBars(ctx, by, batch, ready, onRack)
-}
-
-// moveBars takes all bars of a batch from one place to another.
-func (tx *Tx) moveBars(ctx context.Context, e *Entry, batch int64, from, to Place) error {
-	type row struct {
-		Lot    int64
-		Amount decimal.Decimal
-	}
-	rows, err := all[row](ctx, tx, `select b.lot_id, b.amount from lot l join balance b on b.lot_id = l.id and b.place = $2 and b.amount > 0
-		where l.batch_id = $1 and l.what = 'bars' order by l.id`, batch, from.Name)
-	if err != nil {
-		return err
-	}
-	for _, r := range rows {
-		if err := tx.move(ctx, e, r.Lot, r.Amount, from, to); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // Weighed is a weighing as it was recorded.
