@@ -42,7 +42,16 @@ func (s *Server) readRecord(ctx context.Context, p *pages.Batch) error {
 
 // lyeCard sums the lye as weighed, and says what the sum counts.
 func (s *Server) lyeCard(ctx context.Context, p *pages.Batch) error {
-	if p.Batch.Purpose != ledger.ForSoap || len(p.Weighings) == 0 {
+	if p.Batch.Purpose != ledger.ForSoap {
+		return nil
+	}
+	var err error
+	if slices.Contains([]string{ledger.Weighing, ledger.LyeMade, ledger.Combined}, p.Batch.Stage) {
+		if p.Mend, err = s.ledger.Mend(ctx, p.Batch.ID); err != nil {
+			return err
+		}
+	}
+	if len(p.Weighings) == 0 {
 		return nil
 	}
 	lye, err := s.ledger.Lye(ctx, p.Batch.ID)
@@ -50,11 +59,6 @@ func (s *Server) lyeCard(ctx context.Context, p *pages.Batch) error {
 		return err
 	}
 	p.Lye = &lye
-	if slices.Contains([]string{ledger.Weighing, ledger.LyeMade, ledger.Combined}, p.Batch.Stage) {
-		if p.Mend, err = s.ledger.Mend(ctx, p.Batch.ID); err != nil {
-			return err
-		}
-	}
 	p.OilsOpen = slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Kind == "oil" && l.Missing() })
 	for _, w := range p.Weighings {
 		if w.StruckBy != nil || w.Line == nil || !slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Line == *w.Line && l.Lye }) {

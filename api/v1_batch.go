@@ -21,6 +21,7 @@ type batchRecord struct {
 	Deviations []ledger.Deviation    `json:"deviations"`
 	Releases   []ledger.Release      `json:"releases"`
 	Lye        ledger.LyeState       `json:"lye"`
+	Mend       *ledger.Mend          `json:"mend,omitempty" doc:"how much alkali fits the oils that are in the pot, and what mends a slip; soap only"`
 }
 
 func (a *v1) batch(ctx context.Context, id int64) (*batchRecord, error) {
@@ -42,6 +43,7 @@ func (a *v1) batch(ctx context.Context, id int64) (*batchRecord, error) {
 		part(ctx, id, &rec.Deviations, l.Deviations),
 		part(ctx, id, &rec.Releases, l.Releases),
 		part(ctx, id, &rec.Lye, l.Lye),
+		part(ctx, id, &rec.Mend, l.Mend),
 	} {
 		if err := fill(); err != nil {
 			return nil, err
