@@ -29,16 +29,18 @@ const (
 type command struct {
 	name, args, does string
 	run              func(ctx context.Context, c *call) error
+	bare             bool // it needs no database
 }
 
 var commands = []command{
-	{"serve", "", "serve the pages and the JSON API on 127.0.0.1", serve},
-	{"demo", "", "load an invented workshop, print what happened in it, and serve it", demoWorkshop},
-	{"ask", "CODE", "answer about a code, a supplier's lot number, an invoice number or a buyer's name", ask},
-	{"label", "LOT", "issue the label of a lot of bars as PDF", label},
-	{"verify", "", "replay the journal and compare every table with it", verify},
-	{"migrate", "", "bring the schema on a server of your own up to date", migrate},
-	{"person", "LOGIN", "give a person a new one-time password", person},
+	{"serve", "", "serve the pages and the JSON API on 127.0.0.1", serve, false},
+	{"demo", "", "load an invented workshop, print what happened in it, and serve it", demoWorkshop, false},
+	{"ask", "CODE", "answer about a code, a supplier's lot number, an invoice number or a buyer's name", ask, false},
+	{"label", "LOT", "issue the label of a lot of bars as PDF", label, false},
+	{"verify", "", "replay the journal and compare every table with it", verify, false},
+	{"compute", "WHAT FILE", "work out lye, solution, titration, cure or composition from JSON, without a database", computeFile, true},
+	{"migrate", "", "bring the schema on a server of your own up to date", migrate, false},
+	{"person", "LOGIN", "give a person a new one-time password", person, false},
 }
 
 // call is one use of a command: its flags, and where it prints.
@@ -46,6 +48,7 @@ type call struct {
 	flags    *flag.FlagSet
 	database *string
 	data     *string
+	in       io.Reader
 	out      io.Writer
 	errs     io.Writer
 	rest     []string
@@ -62,11 +65,11 @@ func (e errUsage) Error() string { return e.text }
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
 	defer stop()
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+	os.Exit(run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }
 
 // run is main for a test.
-func run(ctx context.Context, args []string, out, errs io.Writer) int {
+func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) int {
 	if len(args) == 0 || args[0] == "help" || args[0] == "-h" || args[0] == "--help" {
 		usage(out)
 		if len(args) == 0 {
@@ -76,7 +79,7 @@ func run(ctx context.Context, args []string, out, errs io.Writer) int {
 	}
 	for _, c := range commands {
 		if c.name == args[0] {
-			return code(c.start(ctx, args[1:], out, errs), errs)
+			return code(c.start(ctx, args[1:], in, out, errs), errs)
 		}
 	}
 	fmt.Fprintf(errs, "ashbook: there is no command %q; \"ashbook help\" lists them\n", args[0])
@@ -91,28 +94,37 @@ func usage(out io.Writer) {
 	fmt.Fprintln(out, "\nEach takes --help. Without --database (or DATABASE_URL) a private\nPostgreSQL is started in the data folder (--data, or ASHBOOK_DATA).")
 }
 
-func (c command) start(ctx context.Context, args []string, out, errs io.Writer) error {
+func (c command) start(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) error {
 	f := flag.NewFlagSet("ashbook "+c.name, flag.ContinueOnError)
 	f.SetOutput(errs)
-	k := &call{flags: f, out: out, errs: errs, rest: args}
-	k.database = f.String("database", os.Getenv("DATABASE_URL"), "`address` of a PostgreSQL server; empty: a private one")
-	k.data = f.String("data", "", "data `folder` of the private server")
+	k := &call{flags: f, in: in, out: out, errs: errs, rest: args}
+	if !c.bare {
+		k.database = f.String("database", os.Getenv("DATABASE_URL"), "`address` of a PostgreSQL server; empty: a private one")
+		k.data = f.String("data", "", "data `folder` of the private server")
+	}
 	return c.run(ctx, k)
 }
 
-// parse reads flags and words, in any order, and wants a number of words.
-func (k *call) parse(words int) error {
-	var said []string
+// words reads flags and words, in any order, and returns the words.
+func (k *call) words() (said []string, err error) {
 	for args := k.rest; ; args = k.flags.Args()[1:] {
 		if err := k.flags.Parse(args); errors.Is(err, flag.ErrHelp) {
-			return err
+			return nil, err
 		} else if err != nil {
-			return errUsage{""} // the flag package has said what is wrong
+			return nil, errUsage{""} // the flag package has said what is wrong
 		}
 		if k.flags.NArg() == 0 {
-			break
+			return said, nil
 		}
 		said = append(said, k.flags.Arg(0))
+	}
+}
+
+// parse reads flags and words, and wants a number of words.
+func (k *call) parse(words int) error {
+	said, err := k.words()
+	if err != nil {
+		return err
 	}
 	k.rest = said
 	if len(said) != words {
@@ -159,6 +171,10 @@ func code(err error, errs io.Writer) int {
 		if u.text != "" {
 			fmt.Fprintln(errs, "ashbook:", u.text)
 		}
+		return wrongUse
+	}
+	if lines, ok := errors.AsType[errLines](err); ok {
+		fmt.Fprintln(errs, lines.text)
 		return wrongUse
 	}
 	e, ours := errors.AsType[*ledger.Error](err)

@@ -36,7 +36,7 @@ func outcome(t *testing.T, args ...string) (int, string, string) {
 	t.Helper()
 	t.Setenv("DATABASE_URL", "")
 	var out, errs bytes.Buffer
-	code := run(t.Context(), args, &out, &errs)
+	code := run(t.Context(), args, strings.NewReader(""), &out, &errs)
 	return code, out.String(), errs.String()
 }
 
@@ -117,7 +117,7 @@ func TestServeStartsAndStops(t *testing.T) {
 	var wg sync.WaitGroup
 	var code int
 	wg.Go(func() {
-		code = run(ctx, []string{"serve", "--data", dir, "--database", "", "--listen", "127.0.0.1:0"}, w, io.Discard)
+		code = run(ctx, []string{"serve", "--data", dir, "--database", "", "--listen", "127.0.0.1:0"}, strings.NewReader(""), w, io.Discard)
 		_ = w.Close()
 	})
 	said := make([]byte, 4096)
