@@ -36,7 +36,7 @@ func workComposition(in CompositionInput) (out CompositionOutput, err error) {
 		}
 		out.Lots = append(out.Lots, one)
 	}
-	out.About = about("composition", append(tree.sources, compositionSources...), reactionsEnd, lyeBurns)
+	out.About = about("composition", append(tree.sources, compositionSources...), reactionsEnd, lyeBurns, sheetFirst)
 	return out, nil
 }
 

@@ -143,7 +143,10 @@ type About struct {
 // informs ends the cautions of every answer.
 const informs = "This informs; it does not certify that anything is safe or lawful. That is for you and, where the law asks for it, for a qualified person to decide."
 
-const lyeBurns = "Lye burns skin and eyes, and can blind. The supplier's safety data sheet and local law go before this; in an accident call your local emergency number or poison centre."
+const (
+	lyeBurns   = "Lye burns skin and eyes, and can blind."
+	sheetFirst = "The supplier's safety data sheet and local law go before this; in an accident call your local emergency number or poison centre."
+)
 
 func about(name string, sources []string, cautions ...string) About {
 	return About{"ashbook compute " + name, Version, sources, append(cautions, informs)}

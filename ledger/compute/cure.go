@@ -14,7 +14,7 @@ import (
 type CureInput struct {
 	CutOn          time.Time        `json:"cut_on" doc:"when the bars were cut: a date as 2026-05-04, or a time as 2026-05-04T08:30:00Z; days count from there"`
 	ScaleStepGrams *decimal.Decimal `json:"scale_step_grams,omitempty" is:"above zero" doc:"step of the scale, g, for weighings that name none; left out: not known"`
-	Weighings      []BarWeighing    `json:"weighings" most:"2000" doc:"each weighing of each marked bar; no more than 50 bars"`
+	Weighings      []BarWeighing    `json:"weighings" most:"1000" doc:"each weighing of each marked bar; no more than 50 bars, and 200 weighings of one"`
 	Rules          *CureRules       `json:"rules,omitempty" doc:"what is asked of bars before they are ready"`
 	Today          *time.Time       `json:"today,omitempty" doc:"the day on which readiness is judged"`
 	PredictOn      []time.Time      `json:"predict_on,omitempty" most:"100" doc:"days for which masses and loss are foretold"`
@@ -114,8 +114,9 @@ type ReadyOut struct {
 	ByPointOn  string   `json:"forecast_by_point_on,omitempty" doc:"the same by the curve itself, without its doubt"`
 }
 
-// mostBars bounds the work of a fit, which grows with its square.
-const mostBars = 50
+// What bounds the work: that of a fit grows with the square of the bars, that of the search for odd weighings with the square of
+// those of one bar.
+const mostBars, mostOfBar = 50, 200
 
 var cureSources = []string{
 	"Drying curve: Page's equation, of the literature on thin-layer drying; no drying curve of soap was found published.",
@@ -166,10 +167,12 @@ func (in CureInput) check() error {
 			w.add(field, "%s is more than %d days after the cut; correct it, or cut_on", t.Format(time.RFC3339), mostWhole)
 		}
 	}
-	bars := map[string]bool{}
+	bars := map[string]int{}
 	for i, b := range in.Weighings {
 		inReach(fmt.Sprintf("weighings[%d].on", i), b.On)
-		bars[b.Bar] = true
+		if bars[b.Bar]++; bars[b.Bar] == mostOfBar+1 {
+			w.add(fmt.Sprintf("weighings[%d].bar", i), "more than %d weighings of one bar; leave some of the early ones out", mostOfBar)
+		}
 	}
 	for i, t := range in.PredictOn {
 		inReach(fmt.Sprintf("predict_on[%d]", i), t)

@@ -187,11 +187,6 @@ func (in LyeInput) refused(err error) error {
 		field = "resize"
 	case soap.FieldWater:
 		field = "concentration"
-		if in.WaterRatio != nil {
-			field = "water_ratio"
-		} else if in.WaterGrams != nil {
-			field = "water_grams"
-		}
 	}
 	return refused(field, err)
 }
