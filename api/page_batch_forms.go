@@ -61,7 +61,7 @@ func readingForm(b ledger.Batch, kind string) *pages.Form {
 	}
 	return pages.NewForm(id, actionOf(b, "reading"), button, what,
 		pages.In(pages.Decimal, "typed", label, "").Must().Large(),
-		pages.In(pages.Select, "unit", "Unit", "").Is("C").Of(units...),
+		pages.In(pages.Select, "unit", "Unit", "").Is(b.TempUnit).Of(units...),
 		pages.In(pages.Text, "instrument", "Thermometer or scale", "")).WithTime()
 }
 

@@ -2,11 +2,11 @@ package api
 
 import (
 	"context"
-	"fmt"
 	"slices"
 
 	"ashbook/api/pages"
 	"ashbook/ledger"
+	"ashbook/ledger/measure"
 )
 
 // afterCombining are the kinds of material that go in when oils and lye are together.
@@ -118,7 +118,7 @@ func (s *Server) nextBeforeLye(ctx context.Context, p *pages.Batch) error {
 func (s *Server) nextCombine(_ context.Context, p *pages.Batch) error {
 	p.Now = pages.Now{Title: "Combine oils and lye", Cautions: []string{"combine"}}
 	if p.Batch.TempMinC != nil {
-		p.Now.Text = fmt.Sprintf("Both at %s to %s °C.", p.Batch.TempMinC, p.Batch.TempMaxC)
+		p.Now.Text = "Both at " + measure.Window(*p.Batch.TempMinC, *p.Batch.TempMaxC, p.Batch.TempUnit) + "."
 		for _, kind := range []string{ledger.OilTemperature, ledger.LyeTemperature} {
 			if !wasRead(p.Readings, kind) {
 				p.Main = mine(p, "make", readingForm(p.Batch, kind))

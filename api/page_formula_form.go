@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"strconv"
 
 	"github.com/shopspring/decimal"
@@ -59,9 +60,9 @@ func formulaFields(f *ledger.FormulaDefined, all []ledger.Material) []pages.Fiel
 		pages.In(pages.Decimal, "second_purity", "Purity of the second alkali, %", "").Is(secondPurity(f)).Under(""),
 		pages.In(pages.Decimal, "lye_warn", "Warn above this chance of lye-heavy soap, %", "Empty: as the shop has it. Give both or neither.").Is(hundredfold(f.LyeWarn)).Under(""),
 		pages.In(pages.Decimal, "lye_stop", "Stop above this chance, %", "").Is(hundredfold(f.LyeStop)).Under(""),
-		pages.In(pages.Decimal, "temp_min_c", "Combine from", "").Is(text(f.TempMinC)),
-		pages.In(pages.Decimal, "temp_max_c", "Combine up to", "").Is(text(f.TempMaxC)),
-		pages.In(pages.Select, "temp_unit", "Degrees", "").Is("C").Of(pages.Option{Value: "C", Label: "°C"}, pages.Option{Value: "F", Label: "°F"}),
+		pages.In(pages.Decimal, "temp_min_c", "Combine from", "").Is(shown(f.TempMinC, f.TempUnit)),
+		pages.In(pages.Decimal, "temp_max_c", "Combine up to", "").Is(shown(f.TempMaxC, f.TempUnit)),
+		pages.In(pages.Select, "temp_unit", "Degrees", "").Is(cmp.Or(f.TempUnit, "C")).Of(pages.Option{Value: "C", Label: "°C"}, pages.Option{Value: "F", Label: "°F"}),
 		pages.In(pages.Count, "cure_days", "Days of cure, at least", "Empty: as the shop has it.").Is(cure),
 		pages.In(pages.Area, "note", "Note", "").Is(f.Note)}
 }
@@ -160,7 +161,7 @@ func portionRow(f *ledger.FormulaDefined) func(int) []pages.Field {
 
 func (in *input) formula(lines, portions int) *ledger.FormulaDefined {
 	f := &ledger.FormulaDefined{Name: in.text("name"), OilGrams: in.number("oil_grams"), Alkali: in.chosen("alkali"), AlkaliPurity: in.share("alkali_purity"), Water: in.chosen("water"),
-		StockLye: in.pick("stock_lye"), TempMinC: in.celsius("temp_min_c"), TempMaxC: in.celsius("temp_max_c"),
+		StockLye: in.pick("stock_lye"), TempMinC: in.celsius("temp_min_c"), TempMaxC: in.celsius("temp_max_c"), TempUnit: in.text("temp_unit"),
 		MouldHours: int(in.count("mould_hours")), CureDays: int(in.count("cure_days")), Bars: int(in.count("bars")), Note: in.text("note")}
 	in.lye(f)
 	for i := range lines {
@@ -206,6 +207,14 @@ func (in *input) portion(name, row string) ledger.FormulaPortion {
 		return ledger.FormulaPortion{Name: name, Grams: &amount}
 	}
 	return ledger.FormulaPortion{Name: name, Share: amount.Shift(-2)}
+}
+
+// shown is a temperature in the degrees that the formula speaks in.
+func shown(celsius *decimal.Decimal, unit string) string {
+	if celsius == nil || unit != "F" {
+		return text(celsius)
+	}
+	return measure.Fahrenheit(*celsius).String()
 }
 
 // celsius is a temperature in the unit that the form says, as degrees Celsius.

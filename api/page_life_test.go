@@ -60,7 +60,7 @@ func makeFormula(p *hand) {
 	p.send("formula", "name", "Plain", "temp_min_c", "86", "temp_max_c", "122", "temp_unit", "F", "lines.0.material", olive, "lines.0.amount", "100",
 		"lines.1.material", blue, "lines.1.amount", "20", "lines.1.basis", ledger.ByMass, "lines.1.portion", "blue",
 		"portions.0.name", "white", "portions.0.amount", "60", "portions.1.name", "blue", "portions.1.amount", "40")
-	p.says("Plain, version 1, is kept.", "30 to 50 °C", "What to weigh")
+	p.says("Plain, version 1, is kept.", "86 to 122 °F (30 to 50 °C)", "What to weigh")
 	edit := p.open(strings.SplitN(p.at, "#", 2)[0] + "/next")
 	edit.send("formula", "bars", "9").says("Plain, version 2, is kept.")
 }
@@ -79,8 +79,8 @@ func makeSoap(p *hand, house *house) int64 {
 	p.send("weigh", "mass", lines[0].Planned.String(), "second_check", ledger.SecondMethod)
 	p.send("weigh", "mass", lines[1].Planned.String())
 	p.send("weigh", "mass", "1", "unit", "kg").says("Make the lye")
-	p.open(at).send("step").says("Combine oils and lye", "Both at 30 to 50 °C.")
-	p.send("reading-now", "typed", "104", "unit", "F").send("reading-now", "typed", "41")
+	p.open(at).send("step").says("Combine oils and lye", "Both at 86 to 122 °F (30 to 50 °C).")
+	p.send("reading-now", "typed", "104", "unit", "F").send("reading-now", "typed", "41", "unit", "C")
 	p.send("event", "step", ledger.StepTrace, "note", "thin").send("step").says("Divide the pot")
 	p.send("split", "portions.0.mass", "800", "portions.1.mass", "610").says("Blue dispersion")
 	p.send("weigh", "mass", "20").says("Pour").send("step").says("In the mould", "Fresh soap is still caustic")

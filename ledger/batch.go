@@ -52,6 +52,7 @@ type BatchPlanned struct {
 	PlannedOn      string           `json:"planned_on" readOnly:"true"`
 	TempMinC       *decimal.Decimal `json:"temp_min_c,omitempty" readOnly:"true"`
 	TempMaxC       *decimal.Decimal `json:"temp_max_c,omitempty" readOnly:"true"`
+	TempUnit       string           `json:"temp_unit,omitempty" readOnly:"true"`
 	MouldHours     int              `json:"mould_hours" readOnly:"true"`
 	CureDays       int              `json:"cure_days" readOnly:"true"`
 	Superfat       *decimal.Decimal `json:"superfat,omitempty" readOnly:"true"`
@@ -129,7 +130,8 @@ func (b *BatchPlanned) fromFormula(ctx context.Context, tx *Tx) error {
 		grams := p.Grams.Mul(b.OilGrams).DivRound(f.OilGrams, 6)
 		b.Lines = append(b.Lines, planLine(m, m.Kind == "alkali" || m.ID == f.StockLye, p.Portion, soap.ToStep(grams, limits.step(grams))))
 	}
-	b.Portions, b.TempMinC, b.TempMaxC, b.MouldHours, b.Superfat = f.Portions, f.TempMinC, f.TempMaxC, f.MouldHours, &f.Superfat
+	b.Portions, b.MouldHours, b.Superfat = f.Portions, f.MouldHours, &f.Superfat
+	b.TempMinC, b.TempMaxC, b.TempUnit = f.TempMinC, f.TempMaxC, f.TempUnit
 	b.CureDays = f.CureDays
 	if b.CureDays == 0 {
 		shop, err := readShop(ctx, tx)
@@ -178,7 +180,7 @@ func (b *BatchPlanned) fromMaterial(ctx context.Context, tx *Tx) error {
 	if b.Name == "" {
 		b.Name = m.Name
 	}
-	b.Portions, b.TempMinC, b.TempMaxC, b.MouldHours, b.CureDays, b.Superfat = nil, nil, nil, 0, 0, nil
+	b.Portions, b.TempMinC, b.TempMaxC, b.TempUnit, b.MouldHours, b.CureDays, b.Superfat = nil, nil, nil, "", 0, 0, nil
 	for i, line := range b.Lines {
 		part, err := readMaterial(ctx, tx, line.Material)
 		if err != nil {
@@ -202,9 +204,10 @@ func (b *BatchPlanned) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 		return err
 	}
 	_, err = tx.Exec(ctx, `insert into batch (id, code, purpose, name, formula_version_id, material_id, stage, planned_on, temp_min_c,
-		temp_max_c, mould_hours, cure_days, superfat, entry_id) values ($1,$2,$3,$4,nullif($5,0),nullif($6,0),$7,$8,$9,$10,$11,$12,$13,$14)`,
+		temp_max_c, mould_hours, cure_days, superfat, entry_id, temp_unit)
+		values ($1,$2,$3,$4,nullif($5,0),nullif($6,0),$7,$8,$9,$10,$11,$12,$13,$14,coalesce(nullif($15,''),'C'))`,
 		b.ID, b.Code, b.Purpose, b.Name, b.FormulaVersion, b.Material, Planned, day, b.TempMinC, b.TempMaxC, b.MouldHours, b.CureDays,
-		b.Superfat, e.ID)
+		b.Superfat, e.ID, b.TempUnit)
 	if err != nil {
 		return err
 	}
@@ -246,6 +249,7 @@ type Batch struct {
 	PlannedOn      time.Time        `json:"planned_on"`
 	TempMinC       *decimal.Decimal `json:"temp_min_c,omitempty"`
 	TempMaxC       *decimal.Decimal `json:"temp_max_c,omitempty"`
+	TempUnit       string           `json:"temp_unit" enum:"C,F" doc:"the degrees that the maker reads"`
 	MouldHours     int              `json:"mould_hours"`
 	CureDays       int              `json:"cure_days"`
 	Superfat       *decimal.Decimal `json:"superfat,omitempty" doc:"as planned"`
@@ -254,7 +258,7 @@ type Batch struct {
 	Entry          int64            `json:"entry" doc:"the entry that planned it"`
 }
 
-const batchColumns = `id, code, purpose, name, formula_version_id, material_id, stage, planned_on, temp_min_c, temp_max_c, mould_hours,
+const batchColumns = `id, code, purpose, name, formula_version_id, material_id, stage, planned_on, temp_min_c, temp_max_c, temp_unit, mould_hours,
 	cure_days, superfat, poured_at, cut_at, entry_id`
 
 func noBatch(id int64) error { return notFound("batch", "there is no batch %d", id) }

@@ -58,6 +58,7 @@ type FormulaDefined struct {
 	StockLye      int64            `json:"stock_lye,omitempty" doc:"a prepared material to take the alkali from instead of dry alkali"`
 	TempMinC      *decimal.Decimal `json:"temp_min_c,omitempty" doc:"least temperature of oils and lye at combining, °C"`
 	TempMaxC      *decimal.Decimal `json:"temp_max_c,omitempty"`
+	TempUnit      string           `json:"temp_unit,omitempty" enum:",C,F" doc:"the degrees that the maker reads; empty: C"`
 	MouldHours    int              `json:"mould_hours" minimum:"0" doc:"least hours from pouring to unmoulding"`
 	CureDays      int              `json:"cure_days,omitempty" minimum:"0" doc:"0: the shop's own"`
 	Bars          int              `json:"bars" minimum:"1" doc:"bars that a batch of this size gives"`
@@ -132,6 +133,9 @@ func (f *FormulaDefined) checkFields() error {
 	}
 	if (f.TempMinC == nil) != (f.TempMaxC == nil) || f.TempMinC != nil && f.TempMaxC.LessThan(*f.TempMinC) {
 		return invalid("temp_min_c", "give both ends of the temperature window, the lower first, or neither")
+	}
+	if err := oneOf("temp_unit", f.TempUnit, "", "C", "F"); err != nil {
+		return err
 	}
 	if f.MouldHours < 0 || f.MouldHours > 24*60 || f.CureDays < 0 || f.CureDays > 730 || f.Bars < 1 || f.Bars > 100000 {
 		return invalid("bars", "hours in the mould are 0 to 1440, cure days 0 to 730, bars 1 to 100000")

@@ -257,7 +257,11 @@ func TestCombineGateLooksAtTemperatures(t *testing.T) {
 	read(ledger.OilTemperature, "42", "C")
 	w.stops(combine(b.ID), "temperature-missing")
 	read(ledger.LyeTemperature, "50.1", "C") // the formula asks for 30 to 50 °C
-	w.stops(combine(b.ID), "temperature-outside")
+	require.NotContains(t, textOf(t, w.stops(combine(b.ID), "temperature-outside"), "temperature-outside"), "other scale")
+	read(ledger.LyeTemperature, "104", "C") // 40 °C, had it been typed as °F
+	require.Contains(t, textOf(t, w.stops(combine(b.ID), "temperature-outside"), "temperature-outside"), "degrees of the other scale")
+	read(ledger.LyeTemperature, "40", "F")
+	require.Contains(t, textOf(t, w.stops(combine(b.ID), "temperature-outside"), "temperature-outside"), "degrees of the other scale")
 	read(ledger.LyeTemperature, "122", "F") // 50 °C
 	read(ledger.OilTemperature, "85", "F")  // 29.4 °C
 	w.stops(combine(b.ID), "temperature-outside")

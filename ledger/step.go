@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/measure"
 )
 
 // The steps of a batch. Those in stepStage move it on; the others only happen.
@@ -184,18 +186,33 @@ func judgeTemperatures(ctx context.Context, q querier, j *Judgement, b Batch) er
 		return nil
 	}
 	for _, kind := range []string{OilTemperature, LyeTemperature} {
-		last, err := column[decimal.Decimal](ctx, q, `select value from reading where batch_id = $1 and kind = $2 and struck_by is null
+		last, err := all[degrees](ctx, q, `select value, typed_unit from reading where batch_id = $1 and kind = $2 and struck_by is null
 			order by happened_at desc, entry_id desc limit 1`, b.ID, kind)
 		switch {
 		case err != nil:
 			return err
 		case len(last) == 0:
 			j.add(Stop, "temperature-missing", fmt.Sprintf("no reading of the %s", kind))
-		case last[0].LessThan(*b.TempMinC) || last[0].GreaterThan(*b.TempMaxC):
-			j.add(Stop, "temperature-outside", fmt.Sprintf("the %s is %s °C, the formula asks for %s to %s °C", kind, last[0], b.TempMinC, b.TempMaxC))
+		case !b.inWindow(last[0].Celsius):
+			text := fmt.Sprintf("the %s is %s, the formula asks for %s", kind, measure.Degrees(last[0].Celsius, b.TempUnit),
+				measure.Window(*b.TempMinC, *b.TempMaxC, b.TempUnit))
+			if b.inWindow(measure.OtherScale(last[0].Celsius, last[0].Unit)) {
+				text += "; it looks as if the degrees of the other scale had been typed: strike the reading and record it with its unit"
+			}
+			j.add(Stop, "temperature-outside", text)
 		}
 	}
 	return nil
+}
+
+// degrees is a temperature with the unit that it was typed in.
+type degrees struct {
+	Celsius decimal.Decimal
+	Unit    string
+}
+
+func (b Batch) inWindow(celsius decimal.Decimal) bool {
+	return celsius.GreaterThanOrEqual(*b.TempMinC) && celsius.LessThanOrEqual(*b.TempMaxC)
 }
 
 // judgePour looks whether everything went in and the lye still fits, dispersions and scents included.

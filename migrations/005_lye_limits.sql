@@ -1,5 +1,5 @@
--- How sure the superfat has to be, and the step of the scales that plans are rounded to. The defaults are what an entry
--- that does not name them stands for.
+-- How sure the superfat has to be, the step of the scales that plans are rounded to, and the degrees that a formula speaks in.
+-- The defaults are what an entry that does not name them stands for.
 
 alter table shop
     add column scale_step numeric not null default 0.1,  -- g
@@ -10,3 +10,6 @@ alter table shop
 alter table formula_version
     add column lye_warn numeric,
     add column lye_stop numeric;
+
+alter table batch
+    add column temp_unit text not null default 'C';

@@ -9,10 +9,12 @@ import (
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger"
+	"ashbook/ledger/measure"
 )
 
 // functions are the few words that templates have beside the methods of the page.
 var functions = template.FuncMap{
+	"degrees":  func(low, high *decimal.Decimal, unit string) string { return measure.Window(*low, *high, unit) },
 	"day":      day,
 	"grams":    grams,
 	"percent":  percent,

@@ -48,6 +48,36 @@ func ParseTemperature(typed, unit string) (Temperature, error) {
 	return Temperature{Typed: typed, Unit: unit, Celsius: celsius}, nil
 }
 
+// Degrees writes a temperature in °C as a person reads it: in °C, or in °F with the °C behind it.
+func Degrees(celsius decimal.Decimal, unit string) string {
+	if unit == "F" {
+		return fmt.Sprintf("%s °F (%s °C)", Fahrenheit(celsius), celsius.Round(1))
+	}
+	return celsius.Round(1).String() + " °C"
+}
+
+// Window writes a range of temperatures as a person reads it.
+func Window(low, high decimal.Decimal, unit string) string {
+	celsius := fmt.Sprintf("%s to %s °C", low.Round(1), high.Round(1))
+	if unit == "F" {
+		return fmt.Sprintf("%s to %s °F (%s)", Fahrenheit(low), Fahrenheit(high), celsius)
+	}
+	return celsius
+}
+
+// Fahrenheit turns °C into °F, to a tenth.
+func Fahrenheit(celsius decimal.Decimal) decimal.Decimal {
+	return celsius.Mul(decimal.NewFromInt(9)).DivRound(decimal.NewFromInt(5), 4).Add(decimal.NewFromInt(32)).Round(1)
+}
+
+// OtherScale is what a figure would have been in °C, had it been read on the other scale than the one it was typed in.
+func OtherScale(celsius decimal.Decimal, unit string) decimal.Decimal {
+	if unit == "F" { // the figure in °F was meant as °C
+		return Fahrenheit(celsius)
+	}
+	return celsius.Sub(decimal.NewFromInt(32)).Mul(decimal.NewFromInt(5)).DivRound(decimal.NewFromInt(9), 2)
+}
+
 // signed is ParseNumber with a minus sign allowed in front.
 func signed(text string) (decimal.Decimal, error) {
 	text = strings.TrimSpace(strings.Replace(text, "−", "-", 1))
