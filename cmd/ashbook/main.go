@@ -89,7 +89,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) 
 func usage(out io.Writer) {
 	fmt.Fprintln(out, "ashbook keeps the batch records of a soap workshop, prints labels and answers about lots.\n\nCommands:")
 	for _, c := range commands {
-		fmt.Fprintf(out, "  %-16s %s\n", strings.TrimSpace(c.name+" "+c.args), c.does)
+		fmt.Fprintf(out, "  %-18s %s\n", strings.TrimSpace(c.name+" "+c.args), c.does)
 	}
 	fmt.Fprintln(out, "\nEach takes --help. Without --database (or DATABASE_URL) a private\nPostgreSQL is started in the data folder (--data, or ASHBOOK_DATA).")
 }

@@ -113,3 +113,23 @@ func manyUses(batches, each int) string {
 	}
 	return `{"lots": [{"lot": "water", "water": {}}], "batches": [` + strings.Join(made, ",") + `], "of": [{"lot": "water"}]}`
 }
+
+// A statistic that is no number is refused by a field, never answered.
+func TestWhatIsNoNumberIsRefused(t *testing.T) {
+	for _, f := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
+		work := func() (err error) {
+			defer finitely("weighings", &err)
+			statistic(f)
+			return nil
+		}
+		require.ErrorContains(t, work(), "weighings: the figures are too far apart")
+	}
+	require.Panics(t, func() {
+		var err error
+		defer finitely("weighings", &err)
+		panic("a fault of the program")
+	})
+	require.Equal(t, "1.2345679", statistic(1.23456789).String())
+	require.Equal(t, "-0.00012345679", statistic(-0.000123456789).String())
+	require.Equal(t, "123456790", statistic(123456789).String())
+}

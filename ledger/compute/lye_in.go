@@ -113,11 +113,11 @@ func (r SAPRange) ends(w *WrongInput, path string) (low, high decimal.Decimal, r
 	return *r.SAPMin, *r.SAPMax, row
 }
 
-// acidOf returns the acid, and notes one that is not known.
+// acid returns the acid, and notes one that is not known.
 func (a AcidInput) acid(w *WrongInput, path string) soap.Acid {
 	known := map[string]func(decimal.Decimal) soap.Acid{"citric acid": soap.CitricAcid, "citric acid monohydrate": soap.CitricAcidMonohydrate,
 		"lactic acid": soap.LacticAcid, "acetic acid": soap.AceticAcid}
-	make, found := known[a.Name]
+	of, found := known[a.Name]
 	switch {
 	case a.EquivalentMass != nil:
 		return soap.Acid{Name: a.Name, Grams: a.Grams, EquivalentMass: *a.EquivalentMass}
@@ -125,7 +125,7 @@ func (a AcidInput) acid(w *WrongInput, path string) soap.Acid {
 		w.add(path+".equivalent_mass", "missing; %s is not one of the known acids: give its molar mass over its acid groups, g/mol", quoted(a.Name))
 		return soap.Acid{}
 	}
-	return make(a.Grams)
+	return of(a.Grams)
 }
 
 func (s *ScaleInput) scale() soap.Scale {

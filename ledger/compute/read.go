@@ -90,7 +90,7 @@ func parseInside(dec *json.Decoder, path string, deep int, open json.Delim) (nod
 	n := node{kind: byte(open), members: map[string]node{}}
 	for dec.More() {
 		if open == '[' {
-			item, err := parse(dec, fmt.Sprintf("%s[%d]", path, len(n.items)), deep+1)
+			item, err := parse(dec, fmt.Sprintf("%s[%d]", here(path), len(n.items)), deep+1)
 			if err != nil {
 				return node{}, err
 			}

@@ -234,6 +234,7 @@ func TestHostileTextIsRefused(t *testing.T) {
 		"\xff\xfe{}":             "input: it is not UTF-8",
 		`{"oils": 1, "oils": 2}`: "oils: given twice",
 		deep:                     "deep in one another",
+		`[{"a": 1, "a": 2}]`:     "input[0].a: given twice",
 		`{"a": ` + deep + `}`:    "deep in one another",
 		`{"` + strings.Repeat("x", 500) + `": 1}`:          `xxx…": unknown field`,
 		strings.Repeat(" ", mostBytes+1):                   "input: more than 4194304 bytes",

@@ -101,7 +101,8 @@ type Comparison struct {
 // lyeTables says what the figures of each alkali rest on.
 var lyeTables = map[string][]string{
 	lye.NaOH: {"Density of NaOH solutions: International Critical Tables as in Perry's handbook (from memory, high confidence); water by Laliberté & Cooper 2004.",
-		"Heat of solution and heat capacity of NaOH: published tables at 25 °C; within their rows linear in the inverse dilution."},
+		"Heat of solution of NaOH at 25 °C: integral heats in Felder & Rousseau, from NBS Circular 500 (one row retrieved, the others from memory, high confidence); " +
+			"heat capacity: Laliberté 2009 up to 30 %, beyond that a straight line (from memory, medium confidence)."},
 	lye.KOH: {"Density of KOH solutions: Laliberté 2009, the model with its published coefficients."},
 }
 
