@@ -83,6 +83,10 @@ func launchOnce(ctx context.Context, o Options, plan launchPlan) (*server, error
 // serverArgs are all settings that ashbook relies on. They are on the command
 // line because there they win over postgresql.conf in the cluster.
 func serverArgs(plan launchPlan, throwaway bool) []string {
+	cache := cacheFor(memory())
+	if throwaway { // many run at once, and hold little
+		cache = cacheFor(0)
+	}
 	settings := []string{
 		"listen_addresses=",
 		"port=" + port,
@@ -97,7 +101,7 @@ func serverArgs(plan launchPlan, throwaway bool) []string {
 		"cluster_name=ashbook",
 		// For a small machine with few users.
 		"max_connections=60",
-		"shared_buffers=64MB",
+		"shared_buffers=" + cache,
 		"max_wal_size=512MB",
 		"max_parallel_workers_per_gather=0",
 		"jit=off",
