@@ -30,7 +30,7 @@ func (s *Server) getDispatches(w http.ResponseWriter, r *http.Request) error {
 
 // readyLots are the lots of bars of which some lie ready, with how many.
 func (s *Server) readyLots(ctx context.Context) ([]pages.Option, error) {
-	lots, err := s.ledger.Lots(ctx, ledger.LotQuery{What: "bars"})
+	lots, err := s.ledger.Lots(ctx, ledger.LotQuery{What: "bars", OnHand: true})
 	if err != nil {
 		return nil, err
 	}

@@ -16,12 +16,13 @@ func (s *Server) getHome(w http.ResponseWriter, r *http.Request) error {
 	ctx := r.Context()
 	p := &pages.Home{}
 	var open []ledger.Batch
-	var lots []ledger.Lot
+	var first []ledger.Lot
 	var deviations []ledger.Deviation
 	var err error
 	keep(&err, &p.Base)(s.base(r, "What waits"))
 	keep(&err, &open)(s.openBatches(ctx))
-	keep(&err, &lots)(s.ledger.Lots(ctx, ledger.LotQuery{}))
+	keep(&err, &p.Held)(s.ledger.Lots(ctx, ledger.LotQuery{OnHand: true, Held: true}))
+	keep(&err, &first)(s.ledger.Lots(ctx, ledger.LotQuery{OnHand: true}))
 	keep(&err, &deviations)(s.ledger.Deviations(ctx, 0))
 	keep(&err, &p.First)(s.firstSteps(ctx, p.Shop != ""))
 	if err != nil {
@@ -34,12 +35,8 @@ func (s *Server) getHome(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	soon := today(p.Base).AddDate(0, 0, soonDays)
-	for _, lot := range lots {
-		switch {
-		case lot.OnHand.IsZero():
-		case lot.Held:
-			p.Held = append(p.Held, lot)
-		case lot.BestBefore != nil && !lot.BestBefore.After(soon):
+	for _, lot := range first {
+		if !lot.Held && lot.BestBefore != nil && !lot.BestBefore.After(soon) {
 			p.Expiring = append(p.Expiring, lot)
 		}
 	}

@@ -12,33 +12,28 @@ import (
 func (s *Server) getMaterials(w http.ResponseWriter, r *http.Request) error {
 	b, err := s.base(r, "Materials")
 	var materials []ledger.Material
-	var lots []ledger.Lot
+	var stocks []ledger.MaterialStock
 	keep(&err, &materials)(s.ledger.Materials(r.Context()))
-	keep(&err, &lots)(s.ledger.Lots(r.Context(), ledger.LotQuery{}))
+	keep(&err, &stocks)(s.ledger.MaterialStocks(r.Context()))
 	if err != nil {
 		return err
 	}
-	return show(w, http.StatusOK, &pages.Materials{Base: b, Groups: groupMaterials(materials, lots)})
+	return show(w, http.StatusOK, &pages.Materials{Base: b, Groups: groupMaterials(materials, stocks)})
 }
 
 var kindsInPlural = map[string]string{"oil": "Oils and fats", "alkali": "Alkalis", "water": "Water", "scent": "Scents", "colour": "Colours",
 	"additive": "Additives", "spirit": "Spirits", "packaging": "Packaging", "prepared": "Prepared here"}
 
 // groupMaterials sorts materials by kind, in the order of kinds, with what is there of each.
-func groupMaterials(materials []ledger.Material, lots []ledger.Lot) []pages.MaterialGroup {
+func groupMaterials(materials []ledger.Material, stocks []ledger.MaterialStock) []pages.MaterialGroup {
+	there := map[int64]ledger.MaterialStock{}
+	for _, stock := range stocks {
+		there[stock.Material] = stock
+	}
 	rows := map[string][]pages.MaterialRow{}
 	for _, m := range materials {
-		row := pages.MaterialRow{Material: m}
-		for _, lot := range lots {
-			if lot.MaterialID == nil || *lot.MaterialID != m.ID || lot.OnHand.IsZero() {
-				continue
-			}
-			row.OnHand, row.Lots = row.OnHand.Add(lot.OnHand), row.Lots+1
-			if lot.Held {
-				row.Held++
-			}
-		}
-		rows[m.Kind] = append(rows[m.Kind], row)
+		stock := there[m.ID]
+		rows[m.Kind] = append(rows[m.Kind], pages.MaterialRow{Material: m, OnHand: stock.OnHand, Lots: stock.Lots, Held: stock.Held})
 	}
 	var groups []pages.MaterialGroup
 	for _, kind := range ledger.MaterialKinds {

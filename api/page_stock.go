@@ -17,9 +17,9 @@ var sorts = []pages.Option{{Label: "All on hand"}, {Value: "bought", Label: "Bou
 
 func (s *Server) getStock(w http.ResponseWriter, r *http.Request) error {
 	what := r.URL.Query().Get("what")
-	query := ledger.LotQuery{What: what, After: asked(r, "after")}
+	query := ledger.LotQuery{What: what, OnHand: true, After: asked(r, "after")}
 	if what == "gone" {
-		query.What = ""
+		query.What, query.OnHand, query.UsedUp = "", false, true
 	}
 	p := &pages.Stock{What: what, Sorts: sorts}
 	var lots []ledger.Lot
@@ -29,13 +29,10 @@ func (s *Server) getStock(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	var shown []ledger.Lot
-	for _, lot := range lots {
-		if lot.OnHand.IsZero() == (what == "gone") {
-			shown = append(shown, lot)
-		}
+	if n := len(lots); n == ledger.LotsAtOnce {
+		p.Next = lots[n-1].ID
 	}
-	if p.Lots, err = s.lotRows(r.Context(), p.Base, shown); err != nil {
+	if p.Lots, err = s.lotRows(r.Context(), p.Base, lots); err != nil {
 		return err
 	}
 	return show(w, http.StatusOK, p)

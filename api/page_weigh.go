@@ -14,7 +14,7 @@ import (
 
 // weighForm asks for a weighing of a line of the weigh list; nil: of something that was not planned.
 func (s *Server) weighForm(ctx context.Context, b ledger.Batch, line *ledger.BatchLine, portions []ledger.BatchPortion) (*pages.Form, error) {
-	query := ledger.LotQuery{}
+	query := ledger.LotQuery{OnHand: true}
 	if line != nil {
 		query.Material = line.Material
 	}
@@ -59,13 +59,10 @@ func (s *Server) weighForm(ctx context.Context, b ledger.Batch, line *ledger.Bat
 	return f, nil
 }
 
-// lotOptions lists lots that have something left: what may be used first, then what a gate would stop, marked so.
+// lotOptions lists lots that are on hand: what may be used first, then what a gate would stop, marked so.
 func lotOptions(lots []ledger.Lot, day time.Time) []pages.Option {
 	var good, bad []pages.Option
 	for _, l := range lots {
-		if l.OnHand.IsZero() {
-			continue
-		}
 		note := fmt.Sprintf("%s, %s left", l.Name, pages.Amount(l.OnHand, l.Unit))
 		if l.BestBefore != nil {
 			note += ", best before " + l.BestBefore.Format("2 Jan 2006")
@@ -88,7 +85,7 @@ func lotOptions(lots []ledger.Lot, day time.Time) []pages.Option {
 // firstUsable is the lot to take first: lots come in the order of their dates.
 func firstUsable(lots []ledger.Lot, day time.Time) string {
 	for _, l := range lots {
-		if !l.OnHand.IsZero() && !l.Held && !l.Expired(day) {
+		if !l.Held && !l.Expired(day) {
 			return digits(l.ID)
 		}
 	}

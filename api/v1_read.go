@@ -81,7 +81,7 @@ func (a *v1) mountReads() {
 	lists(a, read, "/v1/suppliers", "All suppliers", whole(l.Suppliers))
 	lists(a, read, "/v1/materials", "All materials", whole(l.Materials))
 	get(a, read, "/v1/materials/{id}", "One material", numbered(l.Material))
-	lists(a, read, "/v1/lots", "Lots, first to expire first", a.lots)
+	lists(a, read, "/v1/lots", "Lots, first to expire first, 500 at a time", a.lots)
 	get(a, read, "/v1/lots/{id}", "One lot with its papers", numbered(a.lot))
 	lists(a, read, "/v1/lots/{id}/holdings", "Where all of a lot is", numbered(a.holdings))
 	lists(a, read, "/v1/formulas", "All versions of formulas, the latest of each first", whole(l.Formulas))
@@ -109,10 +109,11 @@ type lotFilter struct {
 	What     string `query:"what" enum:"bought,prepared,bars,remnants"`
 	Material int64  `query:"material" minimum:"0"`
 	Usable   bool   `query:"usable" doc:"only what is on hand, not on hold and not expired"`
+	After    int64  `query:"after" minimum:"0" doc:"only lots that stand behind the lot of this number in the list; 0: from its beginning"`
 }
 
 func (a *v1) lots(ctx context.Context, in *lotFilter) ([]ledger.Lot, error) {
-	return a.ledger.Lots(ctx, ledger.LotQuery{What: in.What, Material: in.Material, Usable: in.Usable})
+	return a.ledger.Lots(ctx, ledger.LotQuery{What: in.What, Material: in.Material, Usable: in.Usable, After: in.After})
 }
 
 type lotRecord struct {

@@ -354,26 +354,6 @@ func (l *Ledger) BarsByCode(ctx context.Context, text string) (Lot, error) {
 	return lots[0], nil
 }
 
-// LotQuery narrows a list of lots; zero fields do not.
-type LotQuery struct {
-	What     string
-	Material int64
-	Usable   bool // on hand, not on hold, not expired today
-	After    int64
-	Limit    int
-}
-
-// Lots lists lots, first to expire first, then oldest first.
-func (l *Ledger) Lots(ctx context.Context, q LotQuery) ([]Lot, error) {
-	if q.Limit <= 0 || q.Limit > 500 {
-		q.Limit = 500
-	}
-	return all[Lot](ctx, l.pool, `select * from (select `+lotColumns+` as on_hand from lot l
-		where l.struck_by is null and ($1 = '' or l.what = $1) and ($2 = 0 or l.material_id = $2) and l.id > $3) x
-		where not $4 or (on_hand > 0 and not held and (best_before is null or best_before >= (select ($6::timestamptz at time zone coalesce((select timezone from shop), 'UTC'))::date)))
-		order by best_before nulls last, id limit $5`, q.What, q.Material, q.After, q.Usable, q.Limit, l.Now())
-}
-
 // explainShort says in words which lot has too little where.
 func (l *Ledger) explainShort(ctx context.Context, short *shortError) error {
 	lot, err := readLot(ctx, l.pool, short.lot)

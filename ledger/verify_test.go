@@ -78,8 +78,8 @@ func (x *tamperer) difference(after string) string {
 
 // keyOf are the columns that name a row, from the primary key.
 func (x *tamperer) keyOf(table string) []string {
-	return queryColumn[string](x.w.t, x.conn, `select a.attname::text from pg_index i join pg_attribute a on a.attrelid = i.indrelid and a.attnum = any(i.indkey)
-		where i.indrelid = $1::regclass and i.indisprimary order by a.attnum`, ledger.Schema+"."+table)
+	return queryColumn[string](x.w.t, x.conn, `select a.attname::text from pg_constraint n join pg_attribute a on a.attrelid = n.conrelid and a.attnum = any(n.conkey)
+		where n.conrelid = $1::regclass and n.contype = 'p' order by a.attnum`, ledger.Schema+"."+table)
 }
 
 // other is an expression of another value than a column has, by its type.
