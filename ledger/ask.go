@@ -106,32 +106,44 @@ type Sent struct {
 // beginning). Nothing found is NotFound, with the codes that it is likely a misreading of.
 //
 // All of the answer is of one moment of the database. Its queries are few rows each by numbers that are known, so that
-// planning them anew for every question, as PostgreSQL would, takes longer than they do.
+// planning them anew for every question, as PostgreSQL would, takes longer than they do. The transaction begins and ends
+// on the way of the first and the last of them: each journey to the server costs about as much as finding a lot.
 func (l *Ledger) Ask(ctx context.Context, words string) (*Answer, error) {
-	tx, err := l.pool.BeginTx(ctx, pgx.TxOptions{BeginQuery: `begin isolation level repeatable read read only; set local plan_cache_mode = force_generic_plan`})
+	conn, err := l.pool.Acquire(ctx)
 	if err != nil {
 		return nil, err
 	}
-	defer func() { // nothing was written
+	defer conn.Release()
+	defer func() { // nothing was found, or a query failed; nothing was written
+		if conn.Conn().PgConn().TxStatus() == 'I' {
+			return
+		}
 		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 		defer cancel()
-		_ = tx.Rollback(ctx)
+		_, _ = conn.Exec(ctx, `rollback`)
 	}()
-	return ask(ctx, tx, words, l.Now())
+	return asking{q: conn, first: []string{`begin isolation level repeatable read read only`, `set local plan_cache_mode = force_generic_plan`},
+		last: []string{`commit`}}.ask(ctx, words, l.Now())
 }
 
-func ask(ctx context.Context, q querier, text string, now time.Time) (*Answer, error) {
+// asking is how a question reaches the database: by q, with what goes before its first query and after its last one.
+type asking struct {
+	q           querier
+	first, last []string
+}
+
+func (k asking) ask(ctx context.Context, text string, now time.Time) (*Answer, error) {
 	text = strings.TrimSpace(text)
 	if text == "" || len(text) > 200 {
 		return nil, invalid("q", "ask with a code, a supplier's lot number, an invoice number or a buyer's name")
 	}
 	a := &Answer{Asked: text, Sources: []Source{}, Reached: []Reached{}, Open: []Making{}, Sent: []Sent{}}
-	hits, err := find(ctx, q, text)
+	hits, err := k.find(ctx, text)
 	if err != nil {
 		return nil, err
 	}
 	if len(hits) == 0 {
-		return nil, nothingFound(ctx, q, text)
+		return nil, nothingFound(ctx, k.q, text)
 	}
 	lots := []int64{}
 	for _, h := range hits {
@@ -139,10 +151,11 @@ func ask(ctx context.Context, q querier, text string, now time.Time) (*Answer, e
 	}
 	slices.Sort(lots)
 	lots = slices.Compact(lots)
-	if err := a.walk(ctx, q, lots, now); err != nil {
+	used, err := a.walk(ctx, k.q, lots, now)
+	if err != nil {
 		return nil, err
 	}
-	return a, a.look(ctx, q)
+	return a, a.look(ctx, k.q, used, k.last)
 }
 
 // hit is a found thing with the lots that it stands for.
@@ -151,23 +164,34 @@ type hit struct {
 	Lots []int64
 }
 
-func find(ctx context.Context, q querier, text string) ([]hit, error) {
-	if c, err := code.Parse(text); err == nil {
-		found, err := all[hit](ctx, q, `select 'lot', id, code, name, array[id] from lot where code = $1
-			union all select 'batch', id, code, name, array(select l.id from lot l where l.batch_id = b.id and l.struck_by is null) from batch b where code = $1
-			union all select 'dispatch', `+dispatchHit+` from dispatch d where d.code = $1`, c.String())
-		if err != nil || len(found) > 0 {
-			return found, err
-		}
+func (k asking) find(ctx context.Context, text string) (hits []hit, err error) {
+	batch := &pgx.Batch{}
+	for _, sql := range k.first {
+		batch.Queue(sql)
 	}
-	// "<> ''" is what the indexes of these columns ask for; the buyer's name lies between its beginning and that followed
-	// by the last character there is, which an index can search, as it cannot for a pattern it does not know yet.
-	return all[hit](ctx, q, `(select 'lot', id, code, name, array[id] from lot where lower(supplier_lot) = lower($1) and supplier_lot <> '' order by id limit 50)
-		union all (select 'dispatch', `+dispatchHit+` from dispatch d where d.reference = $1 and d.reference <> '' order by d.id limit 50)
-		union all (select 'buyer', b.id, '', c.name, array(select distinct dl.lot_id from dispatch d join dispatch_line dl on dl.dispatch_id = d.id
-			where d.buyer_id = b.id) from contact c join buyer b on b.id = c.subject_id
-			where lower(c.name) ~>=~ lower($1) and lower(c.name) ~<~ (lower($1) || chr(1114111)) order by c.name limit 20)`, text)
+	c, err := code.Parse(text)
+	if err != nil {
+		queue(batch, &hits, byWords, text)
+		return hits, k.q.SendBatch(ctx, batch).Close()
+	}
+	queue(batch, &hits, byCode, c.String())
+	if err := k.q.SendBatch(ctx, batch).Close(); err != nil || len(hits) > 0 {
+		return hits, err
+	}
+	return all[hit](ctx, k.q, byWords, text)
 }
+
+const byCode = `select 'lot', id, code, name, array[id] from lot where code = $1
+	union all select 'batch', id, code, name, array(select l.id from lot l where l.batch_id = b.id and l.struck_by is null) from batch b where code = $1
+	union all select 'dispatch', ` + dispatchHit + ` from dispatch d where d.code = $1`
+
+// The indexes of these columns leave out empty words, so the queries do too; the buyer's name lies between its beginning and that followed
+// by the last character there is, which an index can search, as it cannot for a pattern it does not know yet.
+const byWords = `(select 'lot', id, code, name, array[id] from lot where lower(supplier_lot) = lower($1) and supplier_lot <> '' order by id limit 50)
+	union all (select 'dispatch', ` + dispatchHit + ` from dispatch d where d.reference = $1 and d.reference <> '' order by d.id limit 50)
+	union all (select 'buyer', b.id, '', c.name, array(select distinct dl.lot_id from dispatch d join dispatch_line dl on dl.dispatch_id = d.id
+		where d.buyer_id = b.id) from contact c join buyer b on b.id = c.subject_id
+		where lower(c.name) ~>=~ lower($1) and lower(c.name) ~<~ (lower($1) || chr(1114111)) order by c.name limit 20)`
 
 const dispatchHit = `d.id, d.code, coalesce(nullif(d.occasion, ''), d.channel), array(select lot_id from dispatch_line where dispatch_id = d.id)`
 

@@ -26,10 +26,11 @@ const down = `with recursive down (lot_id) as (
 
 const descendants = down + `select lot_id from down`
 
-// edgesDown gives each reached lot with where it came from, once for every batch that used it.
+// edgesDown gives each reached lot with where it came from, once for every weighing of it. To sum these up here would
+// make PostgreSQL clear a table for each lot, as large as it thinks that the busiest lot needs.
 const edgesDown = down + `select down.lot_id, coalesce(l.batch_id, 0), l.portion, coalesce(u.batch_id, 0), coalesce(u.portion, '') from down
 	cross join lateral (select batch_id, portion from lot where id = down.lot_id offset 0) l
-	left join lateral (select distinct batch_id, portion from weighing where lot_id = down.lot_id and struck_by is null offset 0) u on true`
+	left join lateral (select batch_id, portion from weighing where lot_id = down.lot_id and struck_by is null offset 0) u on true`
 
 // edgesUp gives each use in a batch behind the lots ($1), or in the batches that were asked about ($2), with what was
 // used. What several weighings brought is summed.
@@ -76,8 +77,8 @@ type edgeUp struct {
 }
 
 // walk reads what is behind the lots, which fills in a.Sources, and what they went into, which fills in the numbers and
-// depths of a.Reached. The day of the answer comes by the way.
-func (a *Answer) walk(ctx context.Context, q querier, lots []int64, now time.Time) error {
+// depths of a.Reached, and gives the batches that used these. The day of the answer comes by the way.
+func (a *Answer) walk(ctx context.Context, q querier, lots []int64, now time.Time) (used []int64, err error) {
 	var up []edgeUp
 	var reach []edgeDown
 	asked := a.found("batch")
@@ -87,12 +88,19 @@ func (a *Answer) walk(ctx context.Context, q querier, lots []int64, now time.Tim
 	zone := "UTC"
 	batch.Queue(zoneOfShop).QueryRow(func(row pgx.Row) error { return row.Scan(&zone) })
 	if err := q.SendBatch(ctx, batch).Close(); err != nil {
-		return err
+		return nil, err
 	}
 	a.Day = now.In(Shop{Timezone: zone}.Zone()).Format(dateLayout)
 	a.addReached(lots, reach)
 	a.addSources(lots, asked, up, reach)
-	return nil
+	used = []int64{}
+	for _, e := range reach {
+		if e.IntoBatch != 0 {
+			used = append(used, e.IntoBatch)
+		}
+	}
+	slices.Sort(used)
+	return slices.Compact(used), nil
 }
 
 // found are the numbers of the found things of a kind.
@@ -186,28 +194,30 @@ const reachedLots = `select l.id, l.code, l.what, l.name, l.unit, coalesce(b.cod
 		from balance where lot_id = r.id) s
 	order by r.place`
 
+// A dispatch holds bars of a lot, or held them until they came back; one that was corrected may have a place for a lot
+// that it never had.
 const sentBars = `select d.id, d.code, d.sent_on, d.channel, coalesce(c.name, ''), d.buyer_id, d.occasion, d.reference, r.id, l.code,
-		coalesce(b.amount, 0), coalesce(back.pieces, 0)
+		s.amount, coalesce(back.pieces, 0)
 	from unnest($1::bigint[]) r (id)
 	cross join lateral (select code from lot where id = r.id and what = 'bars' offset 0) l
-	cross join lateral (select dispatch_id from dispatch_line where lot_id = r.id offset 0) dl
-	cross join lateral (select * from dispatch where id = dl.dispatch_id offset 0) d
+	cross join lateral (select place_id, amount from balance where lot_id = r.id and place = 'sent' offset 0) s
+	cross join lateral (select * from dispatch where id = s.place_id offset 0) d
 	left join lateral (select name from contact where subject_id = d.buyer_id offset 0) c on true
-	left join lateral (select amount from balance where lot_id = r.id and place = 'sent' and place_id = d.id offset 0) b on true
 	left join lateral (select sum(pieces) pieces from dispatch_return where dispatch_id = d.id and lot_id = r.id and struck_by is null) back on true
-	where not $2 or d.id = any($3) or d.buyer_id = any($4)
+	where (s.amount > 0 or back.pieces > 0) and (not $2 or d.id = any($3) or d.buyer_id = any($4))
 	order by d.sent_on desc, d.id desc, r.id`
 
+// openBatches looks among the batches that used one of the lots ($2).
 const openBatches = `select b.id, b.code, b.name, b.stage, l.code, u.grams
-	from unnest($1::bigint[]) r (id)
-	cross join lateral (select batch_id, sum(poured_grams) grams from weighing where lot_id = r.id and struck_by is null group by 1 offset 0) u
-	cross join lateral (select id, code, name, stage from batch where id = u.batch_id and stage not in ('curing', 'released', 'rejected', 'made') offset 0) b
-	cross join lateral (select code from lot where id = r.id offset 0) l
-	order by b.id, r.id`
+	from unnest($2::bigint[]) used (id)
+	cross join lateral (select id, code, name, stage from batch where id = used.id and stage not in ('curing', 'released', 'rejected', 'made') offset 0) b
+	cross join lateral (select lot_id, sum(poured_grams) grams from weighing where batch_id = b.id and lot_id = any($1) and struck_by is null group by 1 offset 0) u
+	cross join lateral (select code from lot where id = u.lot_id offset 0) l
+	order by b.id, u.lot_id`
 
-// look reads where all of the reached lots is, and who holds bars of them. When a dispatch or a buyer was asked about,
-// only theirs count.
-func (a *Answer) look(ctx context.Context, q querier) error {
+// look reads where all of the reached lots is, which of the batches that used them have given nothing, and who holds bars
+// of them. When a dispatch or a buyer was asked about, only theirs count.
+func (a *Answer) look(ctx context.Context, q querier, used []int64, last []string) error {
 	var reached []Reached
 	lots := make([]int64, len(a.Reached))
 	for i, r := range a.Reached {
@@ -217,8 +227,11 @@ func (a *Answer) look(ctx context.Context, q querier) error {
 	narrow := len(dispatches)+len(buyers) == len(a.Found)
 	batch := &pgx.Batch{}
 	queue(batch, &reached, reachedLots, lots)
-	queue(batch, &a.Open, openBatches, lots)
+	queue(batch, &a.Open, openBatches, lots, used)
 	queue(batch, &a.Sent, sentBars, lots, narrow, dispatches, buyers)
+	for _, sql := range last {
+		batch.Queue(sql)
+	}
 	if err := q.SendBatch(ctx, batch).Close(); err != nil {
 		return err
 	}

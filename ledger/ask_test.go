@@ -57,3 +57,45 @@ func TestAnswerNamesBatchesInTheMaking(t *testing.T) {
 	require.Equal(t, "Invented Oils", a.Reached[0].Supplier)
 	require.Contains(t, a.Text(), "from Invented Oils, their lot OL-1")
 }
+
+// An answer names whoever holds bars or held them until they came back, and nobody whose dispatch was struck or
+// corrected to another lot. The places of their bars are still in the balances, at nothing.
+func TestAnswerNamesOnlyWhoHadBars(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	_, bars := w.released()
+	_, other := w.released()
+	send := func(reference string, lot int64) *ledger.DispatchSent {
+		return &ledger.DispatchSent{Channel: "gift", Reference: reference, Lines: []ledger.DispatchLine{{Lot: lot, Pieces: 2}}}
+	}
+	record(w, send("holds", bars.ID))
+	back := record(w, send("gave back", bars.ID))
+	record(w, &ledger.DispatchReturned{Dispatch: back.ID, Lot: bars.ID, Pieces: 2, Decision: ledger.Restock, Reason: "unsold"})
+	w.corrected(w.enter(send("struck", bars.ID)).Entry, nil)
+	w.corrected(w.enter(send("other lot", bars.ID)).Entry, send("other lot", other.ID))
+
+	told := map[string]string{}
+	for lot, code := range map[string]string{"": bars.Code, "the other: ": other.Code} {
+		a, err := w.l.Ask(t.Context(), code)
+		require.NoError(t, err)
+		for _, s := range a.Sent {
+			told[lot+s.Reference] = s.Pieces.String() + ", " + s.Returned.String() + " returned"
+		}
+	}
+	require.Equal(t, map[string]string{"holds": "2, 0 returned", "gave back": "0, 2 returned", "the other: other lot": "2, 0 returned"}, told)
+	w.verify()
+}
+
+// A question that finds nothing, or fails, leaves its connection as it was.
+func TestQuestionEndsItsTransaction(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	for _, words := range []string{"OL-1", "nothing known"} {
+		_, _ = w.l.Ask(t.Context(), words)
+		for _, conn := range w.l.Pool().AcquireAllIdle(t.Context()) {
+			require.Equal(t, byte('I'), conn.Conn().PgConn().TxStatus(), words)
+			conn.Release()
+		}
+	}
+	require.Zero(t, w.l.Pool().Stat().AcquiredConns())
+}

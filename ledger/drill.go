@@ -40,7 +40,7 @@ func (d *DrillRecorded) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	if d.EndedAt.Before(d.StartedAt) || d.EndedAt.Sub(d.StartedAt) > 30*24*time.Hour {
 		return invalid("ended_at", "a drill ends after it starts, within 30 days")
 	}
-	a, err := ask(ctx, tx, d.Subject, tx.now)
+	a, err := asking{q: tx}.ask(ctx, d.Subject, tx.now)
 	if err != nil {
 		return err
 	}

@@ -242,7 +242,8 @@ func (f *filler) send(i int, at time.Time, d ledger.DispatchSent) (err error) {
 	return f.write(at, &d, err)
 }
 
-// finish writes what sums up the entries, and lets the planner and the sequences know of them.
+// finish writes what sums up the entries, each balance where its first entry would have put it, and lets the planner and
+// the sequences know of them.
 func (f *filler) finish(ctx context.Context, conn *pgx.Conn) error {
 	for key, last := range f.serials {
 		f.to.add("serial", string(rune(key.kind)), key.day, last)
@@ -251,7 +252,7 @@ func (f *filler) finish(ctx context.Context, conn *pgx.Conn) error {
 		return err
 	}
 	_, err := conn.Exec(ctx, `truncate balance;
-		insert into balance select lot_id, place, place_id, sum(amount) from posting group by 1, 2, 3;
+		insert into balance select lot_id, place, place_id, sum(amount) from posting group by 1, 2, 3 order by min(entry_id), min(line);
 		select setval('entry_seq', (select max(id) from entry)), setval('subject_seq', `+strconv.FormatInt(f.subject, 10)+`)`)
 	if err != nil {
 		return err

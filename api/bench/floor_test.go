@@ -46,13 +46,12 @@ const (
 		order by r.depth, l.id`
 
 	sentSQL = floorDown + `select d.id, d.code, d.sent_on, d.channel, coalesce(c.name, ''), d.buyer_id, d.occasion, d.reference, r.lot_id, l.code,
-			coalesce(s.amount, 0), coalesce(back.pieces, 0)
+			s.amount, coalesce(back.pieces, 0)
 		from reached r
 		cross join lateral (select code from lot where id = r.lot_id and what = 'bars' offset 0) l
-		cross join lateral (select dispatch_id from dispatch_line where lot_id = r.lot_id offset 0) dl
-		cross join lateral (select * from dispatch where id = dl.dispatch_id offset 0) d
+		cross join lateral (select place_id, amount from balance where lot_id = r.lot_id and place = 'sent' offset 0) s
+		cross join lateral (select * from dispatch where id = s.place_id offset 0) d
 		left join lateral (select name from contact where subject_id = d.buyer_id offset 0) c on true
-		left join lateral (select amount from balance where lot_id = r.lot_id and place = 'sent' and place_id = d.id offset 0) s on true
 		left join lateral (select sum(pieces) pieces from dispatch_return where dispatch_id = d.id and lot_id = r.lot_id and struck_by is null) back on true
 		order by d.sent_on desc, d.id desc, r.lot_id`
 

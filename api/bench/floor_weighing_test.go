@@ -90,7 +90,7 @@ func floorWrites(ctx context.Context, tx pgx.Tx, person int64, w *ledger.Weighin
 // What the floor records is what the ledger would have recorded.
 func TestFloorRecordsWhatTheJournalCouldHold(t *testing.T) {
 	l, m, _ := filled(t, 10)
-	g := &ground{l, m.by}
+	g := &ground{l, m.by, 10}
 	m.now = m.now.AddDate(2, 0, 0)
 	for _, w := range g.weighings(t, 12) {
 		require.NoError(t, floorWeighing(t.Context(), l.Pool(), m.by.ID, w))

@@ -22,21 +22,23 @@ import (
 // What deploy/bench tells the benchmarks.
 const (
 	dataVariable    = "ASHBOOK_BENCH_DATA"    // folder of the cluster that keeps the filled ledgers
-	batchesVariable = "ASHBOOK_BENCH_BATCHES" // how many batches the ledger has
-	freshVariable   = "ASHBOOK_BENCH_FRESH"   // not empty: fill the ledger anew
+	batchesVariable = "ASHBOOK_BENCH_BATCHES" // how many batches the larger of the two ledgers has
+	freshVariable   = "ASHBOOK_BENCH_FRESH"   // not empty: fill the ledgers anew
 )
 
-// ground is the large ledger that the benchmarks run on, on a server that keeps every promise about crashes.
+// ground is a filled ledger that the benchmarks run on, on a server that keeps every promise about crashes.
 type ground struct {
-	l  *ledger.Ledger
-	by ledger.Actor
+	l       *ledger.Ledger
+	by      ledger.Actor
+	batches int
 }
 
-// large opens the large ledger, filled by this run or an earlier one, until the benchmark ends.
-func large(b *testing.B) *ground {
+// grounds opens two ledgers on one server, the second with ten times the batches of the first, until the benchmark ends.
+// This run fills them unless an earlier one has.
+func grounds(b *testing.B) []*ground {
 	b.Helper()
 	if os.Getenv(dataVariable) == "" {
-		b.Skip("the large ledger is missing; start the benchmarks by deploy/bench")
+		b.Skip("the large ledgers are missing; start the benchmarks by deploy/bench")
 	}
 	n, err := strconv.Atoi(os.Getenv(batchesVariable))
 	require.NoError(b, err, batchesVariable+" is a number of batches")
@@ -44,13 +46,19 @@ func large(b *testing.B) *ground {
 	cluster, err := localpg.Start(ctx, localpg.Options{Dir: os.Getenv(dataVariable)})
 	require.NoError(b, err)
 	b.Cleanup(func() { require.NoError(b, cluster.Stop(ctx)) })
+	return []*ground{filledGround(b, cluster, n/10), filledGround(b, cluster, n)}
+}
+
+func filledGround(b *testing.B, cluster *localpg.Cluster, n int) *ground {
+	b.Helper()
+	ctx := context.Background()
 	require.NoError(b, fillOnce(ctx, cluster, n))
 	l, err := ledger.Open(ctx, cluster.URL(ledger.ServiceRole, database(n)), nil)
 	require.NoError(b, err)
 	b.Cleanup(l.Close)
 	by, err := l.ActorByLogin(ctx, "owner")
 	require.NoError(b, err)
-	return &ground{l, by}
+	return &ground{l, by, n}
 }
 
 // database names the ledger of n batches, and the schema that it was filled under.
@@ -130,23 +138,33 @@ func (g *ground) texts(b *testing.B, sql string) []string {
 	return list
 }
 
-// timed runs op once for every turn and reports the median and the 99th percentile. What comes before, up to warm
-// turns, is not counted: statements are prepared and pages read then.
-func timed(b *testing.B, warm int, op func(i int) error) {
+// side is one of the things that are timed in turn with each other: our own work or its floor, on one of the ledgers.
+type side struct {
+	name string
+	op   func(turn int) error
+}
+
+// timed runs each side once in every turn and reports their medians and 95th percentiles. Taking turns makes what else
+// the machine does fall on all of them alike, and another goes first every time. What comes before, warm turns, is not
+// counted: statements are prepared and pages read then.
+func timed(b *testing.B, warm int, sides []side) {
 	b.Helper()
-	for i := range warm {
-		require.NoError(b, op(i))
-	}
-	var times []time.Duration
-	for i := range b.N {
-		began := time.Now()
-		err := op(warm + i)
-		times = append(times, time.Since(began))
-		if err != nil {
-			b.Fatal(err)
+	times := make([][]time.Duration, len(sides))
+	for turn := range warm + b.N {
+		for i := range sides {
+			s := (turn + i) % len(sides)
+			began := time.Now()
+			err := sides[s].op(turn)
+			took := time.Since(began)
+			require.NoError(b, err, sides[s].name)
+			if turn >= warm {
+				times[s] = append(times[s], took)
+			}
 		}
 	}
-	slices.Sort(times)
-	b.ReportMetric(float64(times[len(times)/2].Nanoseconds()), "median-ns")
-	b.ReportMetric(float64(times[len(times)*99/100].Nanoseconds()), "p99-ns")
+	for i, s := range sides {
+		slices.Sort(times[i])
+		b.ReportMetric(float64(times[i][len(times[i])/2].Nanoseconds()), s.name+"/median-ns")
+		b.ReportMetric(float64(times[i][len(times[i])*95/100].Nanoseconds()), s.name+"/p95-ns")
+	}
 }
