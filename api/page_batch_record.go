@@ -37,7 +37,33 @@ func (s *Server) readRecord(ctx context.Context, p *pages.Batch) error {
 	if err := s.reopened(ctx, p); err != nil {
 		return err
 	}
+	if err := s.madeOf(ctx, p); err != nil {
+		return err
+	}
 	return s.lyeCard(ctx, p)
+}
+
+// madeOf works out what the lots of the batch are made of, or before there are any, its pot. Trimmings are of the same
+// pot as the bars.
+func (s *Server) madeOf(ctx context.Context, p *pages.Batch) error {
+	for _, lot := range p.Outputs {
+		if lot.What == "remnants" {
+			continue
+		}
+		c, err := composition(s.ledger.Made(ctx, lot.Lot))
+		if err != nil {
+			return err
+		}
+		c.Title, c.Link = lot.Code, "/lots/"+digits(lot.ID)
+		p.Made = append(p.Made, c)
+	}
+	stands := func(w ledger.Weighed) bool { return w.StruckBy == nil }
+	if len(p.Made) > 0 || !slices.ContainsFunc(p.Weighings, stands) {
+		return nil
+	}
+	c, err := composition(s.ledger.MadeOfBatch(ctx, p.Batch.ID))
+	p.Made = []*pages.Composition{c}
+	return err
 }
 
 // lyeCard sums the lye as weighed, and says what the sum counts.

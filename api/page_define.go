@@ -14,7 +14,7 @@ import (
 // kindNotes say in the list of kinds what belongs to each.
 var kindNotes = map[string]string{"oil": "Fats, butters, waxes and fatty acids, with a saponification range", "alkali": "Sodium or potassium hydroxide",
 	"water": "What the lye is made with", "scent": "Fragrances and essential oils", "colour": "Pigments, micas, clays for colour",
-	"additive": "Sodium lactate, salt, sugar, honey, milk, oats", "spirit": "Alcohol, which leaves the soap", "packaging": "Wraps and boxes",
+	"additive": "Sodium lactate, salt, sugar, honey, milk, oats, citric acid, vinegar", "spirit": "Alcohol, which leaves the soap", "packaging": "Wraps and boxes",
 	"prepared": "Stock lye and premixes, made of the others"}
 
 func kindChoice() []pages.Option {
@@ -58,6 +58,10 @@ func defineFields(m ledger.Material) []pages.Field {
 	add(pages.In(pages.Decimal, "sap_max", "Largest saponification value, mg KOH/g", "").Is(text(m.SAPMax)), "oil")
 	add(pages.In(pages.Text, "sap_source", "Where the range comes from", "").Is(m.SAPSource), "oil")
 	add(pages.In(pages.Check, "no_glycerol", "It gives no glycerol (a wax or free acid)", "").Is(yes(m.NoGlycerol)), "oil")
+	add(pages.In(pages.Check, "free_acid", "It is a free fatty acid, as stearic acid", "With lye it forms water and no glycerol.").Is(yes(m.FreeAcid)), "oil")
+	add(pages.In(pages.Decimal, "acid_equivalent", "If it takes up lye: g of acid per mol of alkali", "The molar mass of the acid over its acid groups. Empty: it takes none.").Is(text(m.AcidEquiv)), "additive")
+	add(pages.In(pages.Decimal, "acid_share", "How much of it is that acid, %", "Vinegar: 5. Empty: all of it.").Is(hundredfold(m.AcidShare)), "additive")
+	add(pages.In(pages.Decimal, "water_share", "How much of it is water, %", "It dries out of the bar. Milk: about 87; sodium lactate at 60 %: 40. Of an acid the rest is water already.").Is(hundredfold(m.WaterShare)), "additive")
 	add(pages.In(pages.Select, "alkali", "Which alkali?", "").Is(m.Alkali).Must().Of(pages.OrNone("choose", pages.Same("NaOH", "KOH"))...), "alkali")
 	addBulk(m, add)
 	add(pages.In(pages.Area, "caution", "Caution", "Shown where it is weighed.").Is(m.Caution))
@@ -164,7 +168,8 @@ func (s *Server) postDefine(w http.ResponseWriter, r *http.Request) error {
 func (in *input) material(n int) *ledger.MaterialDefined {
 	m := &ledger.MaterialDefined{Name: in.text("name"), Type: in.text("kind"), USName: in.text("us_name"), EUName: in.text("eu_name"),
 		CAS: in.text("cas"), SAPMin: in.optional("sap_min"), SAPMax: in.optional("sap_max"), SAPSource: in.text("sap_source"),
-		NoGlycerol: in.yes("no_glycerol"), Alkali: in.text("alkali"), Density: in.optional("density"), DensityAtC: in.optional("density_at_c"),
+		NoGlycerol: in.yes("no_glycerol"), FreeAcid: in.yes("free_acid"), AcidEquiv: in.optional("acid_equivalent"),
+		AcidShare: in.optionalShare("acid_share"), WaterShare: in.optionalShare("water_share"), Alkali: in.text("alkali"), Density: in.optional("density"), DensityAtC: in.optional("density_at_c"),
 		DropGrams: in.optional("grams_per_drop"), Caution: in.text("caution"), Invented: in.yes("invented")}
 	for i := range n {
 		row := "parts." + digits(int64(i))

@@ -18,7 +18,8 @@ func TestTheMaterialFormAsksWhatItsKindHas(t *testing.T) {
 	w := newWorkshop(t)
 	p := w.as(ledger.Maker).hand(t)
 	for kind, fields := range map[string][2][]string{ // shown, and not
-		"oil":       {{"sap_min", "no_glycerol", "density", "grams_per_drop"}, {"alkali", "parts.0.share"}},
+		"oil":       {{"sap_min", "no_glycerol", "free_acid", "density", "grams_per_drop"}, {"alkali", "acid_equivalent", "parts.0.share"}},
+		"additive":  {{"acid_equivalent", "acid_share", "water_share", "density"}, {"sap_min", "free_acid", "alkali"}},
 		"alkali":    {{"alkali", "density"}, {"sap_min", "no_glycerol", "grams_per_drop", "parts.0.share"}},
 		"water":     {{"density", "density_at_c"}, {"sap_min", "alkali", "grams_per_drop"}},
 		"packaging": {{"name"}, {"density", "grams_per_drop", "sap_min", "alkali"}},

@@ -202,6 +202,6 @@ func (w *workshop) scene() map[string]string {
 		"inspected": path("batches", inspected), "ask-out": "/ask?q=" + out.Code, "ask-oil": "/ask?q=OL-2", "lot-oil": path("lots", w.lots["OL-2"].ID),
 		"home": "/", "bench": path("batches", bench.ID), "bench-lye": path("batches", lye.ID), "bench-make": path("batches", ready.ID), "curing": path("batches", curing.ID), "released": path("batches", done.ID),
 		"ask": "/ask?q=" + done.Code, "materials": "/materials", "formula": path("formulas", w.formula.ID), "formula-new": "/formulas/new", "lot": path("lots", bars.ID),
-		"stock": "/stock", "receive": "/lots/receive", "kinds": "/materials/new", "define-oil": "/materials/new?kind=oil&like=coconut&usual=coconut+oil", "define-prepared": "/materials/new?kind=prepared", "plan": "/batches/plan", "send": "/dispatches/new", "journal": "/journal", "more": "/more", "shop": "/shop", "people": "/people",
+		"stock": "/stock", "receive": "/lots/receive", "kinds": "/materials/new", "define-oil": "/materials/new?kind=oil&like=coconut&usual=coconut+oil", "define-prepared": "/materials/new?kind=prepared", "define-acid": "/materials/new?kind=additive&acid=vinegar,+5+%25+acetic+acid", "plan": "/batches/plan", "send": "/dispatches/new", "journal": "/journal", "more": "/more", "shop": "/shop", "people": "/people",
 	}
 }

@@ -84,10 +84,12 @@ func (a *v1) mountReads() {
 	lists(a, read, "/v1/lots", "Lots, first to expire first, 500 at a time", a.lots)
 	get(a, read, "/v1/lots/{id}", "One lot with its papers", numbered(a.lot))
 	lists(a, read, "/v1/lots/{id}/holdings", "Where all of a lot is", numbered(a.holdings))
+	get(a, read, "/v1/lots/{id}/composition", "What a lot that was made here consists of: as added, and as made once oils and alkali have met; a prediction, no test", numbered(a.made))
 	lists(a, read, "/v1/formulas", "All versions of formulas, the latest of each first", whole(l.Formulas))
 	get(a, read, "/v1/formulas/{id}", "One version of a formula with its plan", numbered(l.Formula))
 	lists(a, read, "/v1/batches", "Batches, the newest first, 200 at a time", a.batches)
 	get(a, read, "/v1/batches/{id}", "One batch with all that was recorded", numbered(a.batch))
+	get(a, read, "/v1/batches/{id}/composition", "What all that was weighed into a batch makes, its portions mixed; 409 while nothing was weighed", numbered(l.MadeOfBatch))
 	lists(a, read, "/v1/deviations", "Deviations of a batch; without one, all that are open", ofBatch(l.Deviations))
 	lists(a, ledger.MaySell, "/v1/buyers", "All buyers with their contacts", whole(l.Buyers))
 	lists(a, read, "/v1/dispatches", "Dispatches, the newest first, 200 at a time; private people are named only to those who sell", a.dispatches)
@@ -136,6 +138,14 @@ func (a *v1) holdings(ctx context.Context, id int64) ([]ledger.Holding, error) {
 		return nil, err
 	}
 	return a.ledger.Holdings(ctx, id)
+}
+
+func (a *v1) made(ctx context.Context, id int64) (*ledger.MadeOf, error) {
+	lot, err := a.ledger.Lot(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return a.ledger.Made(ctx, lot)
 }
 
 type batchFilter struct {

@@ -14,6 +14,7 @@ type family struct {
 	trace.Family
 	lots      map[int64]familyLot
 	materials map[int64]Material
+	soap      map[int64]bool // batches whose oils and alkali react
 }
 
 type familyLot struct {
@@ -48,16 +49,21 @@ func loadFamily(ctx context.Context, q querier, batches []int64, through bool) (
 	if err != nil {
 		return nil, err
 	}
-	f := &family{lots: map[int64]familyLot{}, materials: map[int64]Material{}}
+	f := &family{lots: map[int64]familyLot{}, materials: map[int64]Material{}, soap: map[int64]bool{}}
 	var lots []familyLot
+	var soaps []struct{ ID int64 }
 	var materials []Material
 	batch := &pgx.Batch{}
 	queue(batch, &f.Uses, `select batch_id, lot_id, portion, poured_grams, leaves from weighing where batch_id = any($1) and struck_by is null order by entry_id`, ids)
 	queue(batch, &f.Splits, `select batch_id, portion, share from batch_portion where batch_id = any($1) order by batch_id, line`, ids)
 	queue(batch, &lots, familyLots+`select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value, purity_half, sap_half from member order by id`, ids)
 	queue(batch, &materials, familyLots+`select `+materialColumns+` from material where id in (select material_id from member)`, ids)
+	queue(batch, &soaps, `select id from batch where id = any($1) and purpose = '`+ForSoap+`' order by id`, ids)
 	if err := q.SendBatch(ctx, batch).Close(); err != nil {
 		return nil, err
+	}
+	for _, b := range soaps {
+		f.soap[b.ID] = true
 	}
 	for _, l := range lots {
 		f.lots[l.ID] = l
@@ -94,7 +100,12 @@ func (l *Ledger) Ingredients(ctx context.Context, lot Lot) ([]Ingredient, error)
 	if err != nil {
 		return nil, err
 	}
-	parts, err := f.Composition(lot.ID)
+	return f.ingredients(lot.ID, lot.PouredGrams)
+}
+
+// ingredients are the bought materials in so many grams of a lot.
+func (f *family) ingredients(lot int64, grams decimal.Decimal) ([]Ingredient, error) {
+	parts, err := f.Composition(lot)
 	if err != nil {
 		return nil, err
 	}
@@ -108,7 +119,7 @@ func (l *Ledger) Ingredients(ctx context.Context, lot Lot) ([]Ingredient, error)
 			at[from.Material] = i
 			list = append(list, Ingredient{Material: f.materials[from.Material]})
 		}
-		list[i].Grams = list[i].Grams.Add(p.Share.Mul(lot.PouredGrams))
+		list[i].Grams = list[i].Grams.Add(p.Share.Mul(grams))
 		list[i].Lots = append(list[i].Lots, from.Code)
 	}
 	return list, nil

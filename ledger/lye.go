@@ -214,6 +214,8 @@ func (p *pot) add(l *potLot, m Material) {
 		s.AlkaliGrams = s.AlkaliGrams.Add(l.grams)
 	case "water":
 		s.WaterGrams = s.WaterGrams.Add(l.grams)
+	case "additive":
+		p.acids = append(p.acids, acidsOf(m, l.grams)...)
 	}
 }
 
@@ -252,7 +254,15 @@ func (p *pot) lye() (LyeState, error) {
 
 // oilOf is an oil for the lye sum over its published range.
 func oilOf(m Material, grams decimal.Decimal) soap.Oil {
-	return soap.Oil{Name: m.Name, Grams: grams, SAPMin: *m.SAPMin, SAPMax: *m.SAPMax, NoGlycerol: m.NoGlycerol}
+	return soap.Oil{Name: m.Name, Grams: grams, SAPMin: *m.SAPMin, SAPMax: *m.SAPMax, NoGlycerol: m.NoGlycerol || m.FreeAcid}
+}
+
+// acidsOf is the acid in some grams of an additive; nothing of one that takes up no alkali.
+func acidsOf(m Material, grams decimal.Decimal) []soap.Acid {
+	if m.AcidEquiv == nil {
+		return nil
+	}
+	return []soap.Acid{{Name: m.Name, Grams: grams.Mul(orUsual(m.AcidShare, decimal.NewFromInt(1))), EquivalentMass: *m.AcidEquiv}}
 }
 
 // certified narrows an oil to the value of its lot's own certificate, as far as that may be off.
@@ -311,6 +321,9 @@ func judgeLye(ctx context.Context, q querier, j *Judgement, b Batch) error {
 		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed %s %%: more alkali than the oils can take. Do not combine; weigh again or add oil", Percent(lye.Superfat)))
 	} else {
 		judgeChance(j, lye.Budget, limits, "as weighed: ")
+		if err := judgeReworkInPot(ctx, q, j, b.ID); err != nil {
+			return err
+		}
 	}
 	if b.Superfat != nil && lye.Superfat.Sub(*b.Superfat).Abs().GreaterThan(farFromPlan) {
 		j.add(Warn, "superfat-off-plan", fmt.Sprintf("superfat as weighed %s %%, planned %s %%", Percent(lye.Superfat), Percent(*b.Superfat)))

@@ -33,6 +33,10 @@ type MaterialDefined struct {
 	SAPMax     *decimal.Decimal `json:"sap_max,omitempty" doc:"largest saponification value, mg KOH per g; oils only"`
 	SAPSource  string           `json:"sap_source,omitempty" doc:"where the range comes from"`
 	NoGlycerol bool             `json:"no_glycerol,omitempty" doc:"a wax or free acid that gives no glycerol"`
+	FreeAcid   bool             `json:"free_acid,omitempty" doc:"an oil that is free fatty acid, as stearic acid: with alkali it forms water and no glycerol"`
+	AcidEquiv  *decimal.Decimal `json:"acid_equivalent,omitempty" doc:"an additive that takes up alkali: g of the pure acid that take one mol, its molar mass over its acid groups; citric acid 64.041, its monohydrate 70.046, lactic acid 90.078, acetic acid 60.052"`
+	AcidShare  *decimal.Decimal `json:"acid_share,omitempty" doc:"mass fraction of that acid, the rest being water: 0.05 for vinegar; none given: 1"`
+	WaterShare *decimal.Decimal `json:"water_share,omitempty" doc:"an additive that is partly water, which dries out: mass fraction of water, 0.87 for milk; none given: 0"`
 	Alkali     string           `json:"alkali,omitempty" enum:",NaOH,KOH" doc:"which alkali; alkalis only"`
 	Density    *decimal.Decimal `json:"density,omitempty" doc:"g per mL as it lies in the spoon, for spoons and cups; water without one has that of pure water"`
 	DensityAtC *decimal.Decimal `json:"density_at_c,omitempty" doc:"°C at which the density was measured; none given: 20"`
@@ -152,10 +156,31 @@ func (m *MaterialDefined) checkChemistry() error {
 	if oil && (m.SAPMin.LessThan(decimal.NewFromInt(50)) || m.SAPMax.GreaterThan(decimal.NewFromInt(450)) || m.SAPMax.LessThan(*m.SAPMin)) {
 		return invalid("sap_min", "%s to %s mg KOH/g is no range between 50 and 450", m.SAPMin, m.SAPMax)
 	}
+	if m.FreeAcid && !oil {
+		return invalid("free_acid", "only an oil is a free fatty acid; an additive that takes up alkali has an acid_equivalent")
+	}
+	if err := m.checkAdditive(); err != nil {
+		return err
+	}
 	if m.Type == "alkali" {
 		return oneOf("alkali", m.Alkali, "NaOH", "KOH")
 	}
 	return oneOf("alkali", m.Alkali, "")
+}
+
+// checkAdditive looks at the acid and the water of an additive. No acid is lighter than hydrofluoric, 20 g/mol.
+func (m *MaterialDefined) checkAdditive() error {
+	whole := decimal.NewFromInt(1)
+	if a := m.AcidEquiv; a != nil && (m.Type != "additive" || a.LessThan(decimal.NewFromInt(20)) || a.GreaterThan(decimal.NewFromInt(1000))) {
+		return invalid("acid_equivalent", "it belongs to an additive that takes up alkali and lies between 20 and 1000 g/mol: the molar mass of the acid over its acid groups")
+	}
+	if a := m.AcidShare; a != nil && (m.AcidEquiv == nil || !a.IsPositive() || a.GreaterThan(whole)) {
+		return invalid("acid_share", "it says how much of the additive is acid: give acid_equivalent too, and a fraction above 0 and at most 1, for example 0.05")
+	}
+	if w := m.WaterShare; w != nil && (m.Type != "additive" || m.AcidEquiv != nil || !w.IsPositive() || w.GreaterThanOrEqual(whole)) {
+		return invalid("water_share", "it says how much of an additive is water: a fraction above 0 and below 1, for example 0.87; of an acid, acid_share says it already")
+	}
+	return nil
 }
 
 func (m *MaterialDefined) checkParts(ctx context.Context, tx *Tx) error {
@@ -192,14 +217,15 @@ func (m *MaterialDefined) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 		at = *m.DensityAtC
 	}
 	_, err := tx.Exec(ctx, `insert into material (id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol,
-		alkali, density, density_at_c, grams_per_drop, caution, invented, entry_id)
-		values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15,$16,$17)
+		alkali, density, density_at_c, grams_per_drop, caution, invented, entry_id, free_acid, acid_equivalent, acid_share, water_share)
+		values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15,$16,$17,$18,$19,$20,$21)
 		on conflict (id) do update set name=excluded.name, us_name=excluded.us_name, eu_name=excluded.eu_name, cas=excluded.cas,
 		sap_min=excluded.sap_min, sap_max=excluded.sap_max, sap_source=excluded.sap_source, no_glycerol=excluded.no_glycerol,
 		alkali=excluded.alkali, density=excluded.density, density_at_c=excluded.density_at_c, grams_per_drop=excluded.grams_per_drop,
-		caution=excluded.caution, invented=excluded.invented, entry_id=excluded.entry_id`,
+		caution=excluded.caution, invented=excluded.invented, entry_id=excluded.entry_id, free_acid=excluded.free_acid,
+		acid_equivalent=excluded.acid_equivalent, acid_share=excluded.acid_share, water_share=excluded.water_share`,
 		m.ID, m.Name, m.Type, m.USName, m.EUName, m.CAS, m.SAPMin, m.SAPMax, m.SAPSource, m.NoGlycerol, m.Alkali, m.Density,
-		at, m.DropGrams, m.Caution, m.Invented, e.ID)
+		at, m.DropGrams, m.Caution, m.Invented, e.ID, m.FreeAcid, m.AcidEquiv, m.AcidShare, m.WaterShare)
 	if err != nil {
 		return err
 	}
@@ -227,6 +253,10 @@ type Material struct {
 	SAPMax     *decimal.Decimal `json:"sap_max"`
 	SAPSource  string           `json:"sap_source"`
 	NoGlycerol bool             `json:"no_glycerol"`
+	FreeAcid   bool             `json:"free_acid" doc:"an oil that is free fatty acid"`
+	AcidEquiv  *decimal.Decimal `json:"acid_equivalent,omitempty" doc:"g of the pure acid that take one mol of alkali"`
+	AcidShare  *decimal.Decimal `json:"acid_share,omitempty" doc:"mass fraction of acid; none: 1"`
+	WaterShare *decimal.Decimal `json:"water_share,omitempty" doc:"mass fraction of water that dries out; none: 0"`
 	Alkali     string           `json:"alkali"`
 	Density    *decimal.Decimal `json:"density"`
 	DensityAtC decimal.Decimal  `json:"density_at_c" doc:"°C at which the density was measured"`
@@ -265,8 +295,8 @@ func (m Material) bulk() measure.Bulk {
 	return b
 }
 
-const materialColumns = `id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol, alkali, density, density_at_c, grams_per_drop,
-	caution, invented`
+const materialColumns = `id, name, kind, us_name, eu_name, cas, sap_min, sap_max, sap_source, no_glycerol, free_acid, acid_equivalent, acid_share,
+	water_share, alkali, density, density_at_c, grams_per_drop, caution, invented`
 
 // burns tells, in SQL, whether the material m is an alkali, or is prepared with one.
 const burns = `(m.kind = 'alkali' or exists (select 1 from material_part mp join material pm on pm.id = mp.part_id

@@ -122,13 +122,24 @@ func (m *mender) oils() (list []soap.Oil, open bool) {
 	return list, open
 }
 
-// left is how much hydroxide the oils still want at the superfat of the plan, in mol; below zero when too much is in.
+// acids are those in the pot, and of those that still wait what the plan has left.
+func (m *mender) acids() []soap.Acid {
+	list := slices.Clone(m.pot.acids)
+	for _, line := range m.lines {
+		if left := line.Planned.Sub(line.Weighed); line.Missing() && left.IsPositive() {
+			list = append(list, m.plan.acidsIn(line.Material, left)...)
+		}
+	}
+	return list
+}
+
+// left is how much hydroxide the oils and acids still want at the superfat of the plan, in mol; below zero when too much is in.
 func (m *mender) left(oils []soap.Oil) (decimal.Decimal, error) {
 	in, err := equivalents(m.pot.alkalis)
 	if err != nil {
 		return in, err
 	}
-	right, err := soap.AlkaliToWeigh(oils, *m.batch.Superfat, decimal.NewFromInt(1), lye.KOH, m.pot.acids...)
+	right, err := soap.AlkaliToWeigh(oils, *m.batch.Superfat, decimal.NewFromInt(1), lye.KOH, m.acids()...)
 	return right.DivRound(lye.MolarKOH, 24).Sub(in), err
 }
 
@@ -185,7 +196,7 @@ func (m *mender) oilsToAdd(oils []soap.Oil, left decimal.Decimal) (list []MendOi
 			continue
 		}
 		one := m.plan.oilsIn(line.Material, decimal.NewFromInt(1))[0]
-		mend, err := soap.OilFor(oils, *m.batch.Superfat, one, m.pot.alkalis, m.pot.acids...)
+		mend, err := soap.OilFor(oils, *m.batch.Superfat, one, m.pot.alkalis, m.acids()...)
 		if err != nil {
 			return nil, err
 		}

@@ -103,6 +103,7 @@ func (p *planner) plan() ([]PlanLine, error) {
 			direct = direct.Add(line.Grams)
 		}
 		oils = append(oils, p.oilsIn(m.ID, line.Grams)...)
+		p.acids = append(p.acids, p.acidsIn(m.ID, line.Grams)...)
 		plan = append(plan, planLine(m, false, line.Portion, p.rounded(line.Grams)))
 	}
 	// Lines by per cent may leave a trace of rounding; a tenth of a gram is less than a kitchen scale shows.
@@ -123,6 +124,14 @@ func (p *planner) oilsIn(material int64, grams decimal.Decimal) (list []soap.Oil
 		if m := p.materials[in.Material]; m.Kind == "oil" {
 			list = append(list, oilOf(m, in.Share))
 		}
+	}
+	return list
+}
+
+// acidsIn are the acids in some grams of a material.
+func (p *planner) acidsIn(material int64, grams decimal.Decimal) (list []soap.Acid) {
+	for _, in := range p.inside(material, grams) {
+		list = append(list, acidsOf(p.materials[in.Material], in.Share)...)
 	}
 	return list
 }

@@ -227,7 +227,11 @@ func (l *Ledger) Readings(ctx context.Context, batch int64) ([]Reading, error) {
 
 // BarMasses gives the bar weighings of one lot that stand, in the order of time.
 func (l *Ledger) BarMasses(ctx context.Context, lot int64) ([]Reading, error) {
-	return all[Reading](ctx, l.pool, readingColumns+`where r.lot_id = $1 and r.kind = 'bar mass' and r.struck_by is null order by r.happened_at, r.entry_id`, lot)
+	return readBarMasses(ctx, l.pool, lot)
+}
+
+func readBarMasses(ctx context.Context, q querier, lot int64) ([]Reading, error) {
+	return all[Reading](ctx, q, readingColumns+`where r.lot_id = $1 and r.kind = 'bar mass' and r.struck_by is null order by r.happened_at, r.entry_id`, lot)
 }
 
 // CureWeighings gives the bar weighings that stand, as the cure looks at them: days in the shop's zone, and the step of each

@@ -82,7 +82,7 @@ func judgeRelease(ctx context.Context, q querier, j *Judgement, batch int64, at 
 	if err := judgeLyeOfBars(ctx, q, j, batch, lye); err != nil {
 		return err
 	}
-	if err := judgeReworked(ctx, q, j, batch); err != nil {
+	if err := judgeMade(ctx, q, j, batch); err != nil {
 		return err
 	}
 	sample, err := exists(ctx, q, `select 1 from lot l join balance b on b.lot_id = l.id where l.batch_id = $1 and b.place = 'kept' and b.amount > 0`, batch)
@@ -104,29 +104,6 @@ func judgeLyeOfBars(ctx context.Context, q querier, j *Judgement, batch int64, l
 	}
 	if lye.Budget.Chance.GreaterThan(limits.Warn) {
 		j.add(Warn, "lye-heavy-possible", fmt.Sprintf("as weighed: %s; let the titration decide, not the sum", lye.Budget.figures()))
-	}
-	return nil
-}
-
-// judgeReworked looks at the soap that went into this one, through any depth: what was wrong with its lye is wrong here.
-func judgeReworked(ctx context.Context, q querier, j *Judgement, batch int64) error {
-	behind, err := column[int64](ctx, q, ancestors, []int64{batch}, true)
-	if err != nil {
-		return err
-	}
-	soaps, err := all[Batch](ctx, q, `select `+batchColumns+` from batch where id = any($1) and id <> $2 and purpose = $3 order by id`, behind, batch, ForSoap)
-	if err != nil {
-		return err
-	}
-	for _, b := range soaps {
-		lye, err := lyeOf(ctx, q, b.ID)
-		if err != nil {
-			return err
-		}
-		if !lye.Known || lye.Superfat.IsNegative() {
-			j.add(Stop, "reworked-lye-heavy", fmt.Sprintf("soap of batch %s is in this one, and its superfat as weighed is %s %%; do not release without a titration of these bars and a decision",
-				b.Code, Percent(lye.Superfat)))
-		}
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package ledger_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -29,7 +30,9 @@ func TestTimesOfADispatchAreJudged(t *testing.T) {
 	w.verify()
 }
 
-// Lye-heavy soap that was made over keeps the soap that it went into from release.
+// Lye-heavy soap that was made over keeps the soap that it went into from release, unless the oils of that one are
+// predicted to have taken its alkali up: then it is named, with figures. The oils of a batch want 149.67078 g of NaOH. A sixth
+// of the first goes into the second, whose oils have 7.47278 g left to take (145.1 g of lye at 98 %).
 func TestReworkedLyeHeavySoapIsNamed(t *testing.T) {
 	t.Parallel()
 	w := newWorkshop(t)
@@ -43,15 +46,60 @@ func TestReworkedLyeHeavySoapIsNamed(t *testing.T) {
 	w.clock.Add(30 * time.Hour)
 	w.step(b.ID, ledger.StepUnmould)
 	y := record(w, &ledger.BatchYielded{Batch: b.ID, Outputs: []ledger.Output{{What: "bars", Pieces: 14, Mass: grams("1630")}}})
-	w.cure(b.ID, w.lot(y.Outputs[0].ID))
+	reworked := w.lot(y.Outputs[0].ID)
+	w.cure(b.ID, reworked)
 
-	weighings, err := w.l.Weighings(t.Context(), first.ID)
+	lye := w.entryOf(first.ID, w.lyeLot)
+	weighed := func(mass string) {
+		r, err := w.l.Record(t.Context(), w.owner, ledger.Request{Corrects: lye, Reason: "the display was misread", Override: "it was so",
+			Body: &ledger.WeighingTaken{Batch: first.ID, Line: 1, Lot: w.lyeLot, Mass: grams(mass)}})
+		require.NoError(t, err)
+		lye = r.Entry
+	}
+	judged := func(level ledger.Level) string {
+		found, err := w.l.ReleaseFindings(t.Context(), b.ID)
+		require.NoError(t, err)
+		require.Equal(t, []string{"reworked-lye-heavy"}, slices.DeleteFunc(rules(found, level), func(r string) bool { return r != "reworked-lye-heavy" }))
+		return textOf(t, &ledger.Error{Findings: found}, "reworked-lye-heavy")
+	}
+	decide := &ledger.ReleaseDecided{Batch: b.ID, Decision: ledger.Released, Statement: "looked"}
+
+	weighed("198") // (194.04 - 149.67078) / 6 = 7.395 g: just taken up
+	require.Contains(t, judged(ledger.Warn), "are predicted to have taken up its alkali: no free alkali is predicted, and 0.0 % of unreacted oil")
+	require.True(t, w.madeOf(reworked).Poured.FreeAlkali.IsZero())
+
+	weighed("199") // (195.02 - 149.67078) / 6 = 7.558 g: 0.085 g are left
+	require.Contains(t, judged(ledger.Stop), "do not release")
+	m := w.madeOf(reworked)
+	require.True(t, m.Poured.FreeOil.IsZero())
+	require.Equal(t, "0.085", m.Poured.FreeAlkali.Mul(m.Poured.Grams).StringFixed(3))
+	w.stops(decide, "free-alkali-predicted", "reworked-lye-heavy")
+
+	weighed("175")
+	require.Contains(t, judged(ledger.Warn), "superfat as weighed is -14.6 %")
+	record(w, decide)
+	w.verify()
+}
+
+// Lye-heavy soap in the pot of a batch is seen before its lye meets its oils.
+func TestReworkThatBringsAlkaliStopsBeforeCombining(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	first, bars := w.make()
+	_, err := w.l.Record(t.Context(), w.owner, ledger.Request{Corrects: w.entryOf(first.ID, w.lyeLot), Reason: "the display was misread", Override: "it was so",
+		Body: &ledger.WeighingTaken{Batch: first.ID, Line: 1, Lot: w.lyeLot, Mass: grams("175")}})
 	require.NoError(t, err)
-	lye := weighings[0]
-	_, err = w.l.Record(t.Context(), w.owner, ledger.Request{Corrects: lye.Entry, Reason: "the display was misread", Override: "it was so",
-		Body: &ledger.WeighingTaken{Batch: first.ID, Line: *lye.Line, Lot: lye.Lot, Mass: grams("175")}})
-	require.NoError(t, err)
-	w.stops(&ledger.ReleaseDecided{Batch: b.ID, Decision: ledger.Released, Statement: "looked"}, "reworked-lye-heavy")
+	for pieces, stops := range map[string][]string{"2": nil, "6": {"free-alkali-predicted"}} { // 3.6 and 10.9 g of NaOH; 7.5 are wanted
+		b := w.started()
+		w.weigh(b.ID)
+		w.warm(b.ID)
+		record(w, &ledger.WeighingTaken{Batch: b.ID, Lot: bars.ID, Pieces: ptr(dec(pieces)), Mass: grams("600")})
+		if stops != nil {
+			w.stops(combine(b.ID), stops...)
+			continue
+		}
+		record(w, combine(b.ID))
+	}
 	w.verify()
 }
 

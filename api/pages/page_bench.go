@@ -135,6 +135,7 @@ type Batch struct {
 	Alkalis    []ledger.Lot     // lots of alkali that were weighed
 	Passings   []ledger.Passing // gates passed against their word
 	Yield      *Yield           // nil before the cut or the filling
+	Made       []*Composition   // of each lot of bars or filling; of the pot before there is one
 	Weighings  []ledger.Weighed
 	Readings   []ledger.Reading
 	Steps      []ledger.BatchStep
@@ -175,6 +176,13 @@ func (b *Batch) LyeLine() *ledger.MendLine {
 // OilsFirst tells that alkali is weighed next while oils still wait: afterwards its figure could follow them.
 func (b *Batch) OilsFirst() bool {
 	return b.Mend != nil && b.Mend.OilsOpen && b.Now.Line != nil && b.Now.Line.Lye
+}
+
+// Predicted is what goes beside the findings of the release gate.
+func (*Batch) Predicted(m *ledger.MadeOf) string {
+	two := func(d decimal.Decimal) string { return d.Shift(2).StringFixed(2) + " %" }
+	return "Predicted from what was weighed: total fatty matter " + two(m.Now.FattyMatter) + ", free alkali " + two(m.Now.FreeAlkali) + " as NaOH, unreacted oil " +
+		two(m.Now.FreeOil) + ". The tests decide."
 }
 
 // Refused tells that what comes next was tried and stopped: what was found then stands right below the figure, and the

@@ -117,6 +117,7 @@ type Lot struct {
 	Batch     *ledger.Batch
 	Holdings  []Holding
 	Papers    []ledger.Document
+	Made      *Composition // nil for what was bought
 	Labels    []ledger.Label
 	Hold      *Form
 	Free      *Form

@@ -1,0 +1,57 @@
+package api
+
+import (
+	"net/http"
+	"testing"
+
+	"github.com/shopspring/decimal"
+	"github.com/stretchr/testify/require"
+
+	"ashbook/ledger"
+)
+
+func TestWhatBarsAreMadeOfIsShown(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	b := w.plan("Hay")
+	p := w.as(ledger.Seller).hand(t)
+	p.open("/batches/" + itoa(b.ID))
+	require.NotContains(t, p.on.html, "What it is made of", "nothing is in yet")
+	v := w.as(ledger.Visitor)
+	path := "/v1/batches/" + itoa(b.ID) + "/composition"
+	require.Equal(t, http.StatusConflict, v.get(path).status)
+	w.steps(b.ID, ledger.StepStart)
+	w.weigh(b.ID, 3)
+	p.open("/batches/"+itoa(b.ID)).says("What it is made of", "sodium soap of Olive oil", "Free alkali, predicted")
+	require.Equal(t, http.StatusOK, v.get(path).status)
+
+	_, bars := w.released("Clover")
+	lot := "/lots/" + itoa(bars.ID)
+	p, v = w.as(ledger.Seller).hand(t), w.as(ledger.Visitor) // weeks have passed
+	p.open(lot).says("What it is made of", "As added", "As made", "glycerol from Coconut oil", "unreacted Olive oil", "mean of the bars weighed on", "g in a bar")
+	var m ledger.MadeOf
+	v.get("/v1"+lot+"/composition").json(t, &m)
+	sum, now := decimal.Zero, decimal.Zero
+	for _, part := range m.Made {
+		sum, now = sum.Add(part.Grams), now.Add(part.GramsNow)
+	}
+	require.True(t, sum.Equal(m.Poured.Grams) && now.Equal(m.Now.Grams) && now.LessThan(sum))
+	require.NotEmpty(t, m.Added[0].Lots)
+	bought := v.get("/v1/lots/" + itoa(w.lots["OL-2"].ID) + "/composition")
+	require.Equal(t, http.StatusUnprocessableEntity, bought.status)
+	require.NotContains(t, p.open("/lots/"+itoa(w.lots["OL-2"].ID)).on.html, "What it is made of")
+}
+
+func TestAnAcidStartsFromWhatIsUsual(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	p := w.as(ledger.Maker).hand(t)
+	p.open("/materials/new?kind=additive").says("citric acid, anhydrous: 64.041 g per mol")
+	p.open("/materials/new?kind=additive&acid=vinegar,+5+%25+acetic+acid").send("define", "name", "Vinegar").says("60.052 g of the acid take one mol of alkali; 5.0 % of it is acid")
+	p.open("/materials/new?kind=additive").send("define", "name", "Milk", "water_share", "87").says("Water in it", "87.0 %")
+	p.open("/materials/new?kind=oil").send("define", "name", "Stearic acid", "sap_min", "196", "sap_max", "200", "sap_source", "invented", "free_acid", "yes").
+		says("free: with lye it forms water and no glycerol")
+	refused := p.open("/materials/new?kind=additive").try("define", "name", "Salt", "acid_share", "5")
+	require.Equal(t, http.StatusUnprocessableEntity, refused.status)
+	require.Contains(t, refused.words(), "give acid_equivalent too")
+}
