@@ -219,6 +219,10 @@ func TestAnswersHaveSourcesAndCautions(t *testing.T) {
 	require.Contains(t, string(must(run(t, "lye", examples(t)["lye-four-oils"]))), "Lye burns")
 	heavy := `{"oils": [{"name": "any", "grams": 100, "sap_min": 190, "sap_max": 190}], "alkalis": [{"kind": "NaOH", "purity": 1}], "alkali_grams": 20, "water_grams": 40}`
 	require.Contains(t, string(must(run(t, "lye", heavy))), "lye-heavy soap, which burns")
+	for grams, burns := range map[string]bool{"50": true, "90": false} {
+		pot := mutated(t, "lye-coconut-1908", "in_pot", `{"oils": [{"name": "coconut", "grams": `+grams+`}], "alkalis": [{"kind": "NaOH", "grams": 16.32}]}`)
+		require.Equal(t, burns, strings.Contains(string(must(run(t, "lye", pot))), potBurns), grams)
+	}
 }
 
 func must(out []byte, err error) []byte {

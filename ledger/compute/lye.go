@@ -39,7 +39,11 @@ func workLye(in LyeInput) (out LyeOutput, err error) {
 			return LyeOutput{}, err
 		}
 	}
-	out.About = about("lye", append(sources, lyeSources...), lyeCautions(amounts)...)
+	cautions := lyeCautions(amounts)
+	if out.InPot != nil && out.InPot.Superfat.Value.IsNegative() {
+		cautions = append([]string{potBurns}, cautions...)
+	}
+	out.About = about("lye", append(sources, lyeSources...), cautions...)
 	return out, nil
 }
 
@@ -48,6 +52,8 @@ var lyeSources = []string{
 	"Molar masses NaOH 39.997, KOH 56.1056 g/mol: standard atomic weights (from memory, high confidence).",
 	"A purity counts hydroxide alone, since carbonate does not saponify fat: Simmons & Appleton, The Handbook of Soap Manufacture, 1908.",
 }
+
+const potBurns = "What was weighed has more alkali than its oils can take: mixed, it burns. Do not touch it bare-handed until it is put right, mixed evenly and tested."
 
 // badly is from when on the chance of free lye is said aloud: one batch in a thousand.
 const badly = 0.001
