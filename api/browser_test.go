@@ -177,7 +177,7 @@ func (b browser) fits(name, address, scheme string) {
 		return chromedp.Void{}, err
 	}
 	b.do(colours, chromedp.Navigate(address), chromedp.WaitVisible("main"))
-	for _, width := range []int64{390, 820, 1440} {
+	for _, width := range []int64{390, 820, 1200, 1440} {
 		b.do(chromedp.EmulateViewport(width, 900))
 		if dir := os.Getenv("ASHBOOK_SCREENSHOTS"); dir != "" {
 			require.NoError(b.t, os.MkdirAll(dir, 0o755))

@@ -14,6 +14,7 @@ import (
 type Mend struct {
 	OilsOpen bool            `json:"oils_open" doc:"oils of the weigh list still wait; they are counted as planned"`
 	Superfat decimal.Decimal `json:"superfat" doc:"the superfat that the plan wants, fraction"`
+	Expected decimal.Decimal `json:"expected" doc:"the superfat when all that still waits is weighed as planned, fraction"`
 	Lines    []MendLine      `json:"lines" doc:"the lines of alkali and of stock lye"`
 	Oils     []MendOil       `json:"oils,omitempty" doc:"when more alkali is in than fits: how much of an oil would mend it, any one of them"`
 }
@@ -88,6 +89,9 @@ func (m *mender) mend() (*Mend, error) {
 	if err != nil {
 		return nil, err
 	}
+	if r.Expected, err = m.expected(oils); err != nil {
+		return nil, err
+	}
 	for _, line := range m.lines {
 		if !line.Lye {
 			continue
@@ -120,6 +124,18 @@ func (m *mender) oils() (list []soap.Oil, open bool) {
 		}
 	}
 	return list, open
+}
+
+// expected is the superfat when the lines that wait are weighed as planned.
+func (m *mender) expected(oils []soap.Oil) (decimal.Decimal, error) {
+	alkalis := slices.Clone(m.pot.alkalis)
+	for _, line := range m.lines {
+		if left := line.Planned.Sub(line.Weighed); line.Missing() && left.IsPositive() {
+			alkalis = append(alkalis, m.plan.alkalisIn(line.Material, left)...)
+		}
+	}
+	r, err := soap.Superfat(oils, alkalis, m.acids()...)
+	return r.Superfat, err
 }
 
 // acids are those in the pot, and of those that still wait what the plan has left.

@@ -26,6 +26,7 @@ func TestAlkaliFollowsTheOilsInThePot(t *testing.T) {
 	}
 	require.True(t, mend().OilsOpen)
 	require.Equal(t, "145.1", mend().Lines[0].Right.String()) // as planned
+	require.Equal(t, "0.050", mend().Expected.StringFixed(3))
 	record(w, weigh(w.olive, "700"))
 	require.True(t, mend().OilsOpen)
 	record(w, weigh(w.coconut, "306"))
@@ -33,6 +34,7 @@ func TestAlkaliFollowsTheOilsInThePot(t *testing.T) {
 	require.False(t, m.OilsOpen)
 	require.Equal(t, "146.2", m.Lines[0].Right.String())
 	require.Equal(t, "146.2", m.Lines[0].Left.String())
+	require.Equal(t, "0.057", m.Expected.StringFixed(3)) // 1 - 145.1 × 0.98 / 150.768 with the alkali as planned
 	require.Empty(t, m.Oils)
 
 	far := w.stops(weigh(w.lye, "148"), "off-plan")
