@@ -22,29 +22,51 @@ const (
 	BarMass          = "bar mass"
 	PH               = "pH"
 	FreeAlkali       = "free alkali"
+	TotalAlkali      = "total alkali"
+	FattyMatter      = "fatty matter"
+	Chloride         = "chloride"
+	Moisture         = "moisture"
 	AlkaliTongueTest = "tongue test"
 )
 
 // ReadingKinds lists the kinds of reading with their units, the first being the usual one.
 var ReadingKinds = map[string][]string{
 	OilTemperature: {"C", "F"}, LyeTemperature: {"C", "F"}, RoomTemperature: {"C", "F"},
-	LyeDensity: {"g/mL"}, RoomHumidity: {"%"}, PotGross: {"g", "kg", "oz", "lb"}, BarMass: {"g", "oz"},
-	PH: {""}, FreeAlkali: {"% NaOH"}, AlkaliTongueTest: {"0 or 1"},
+	LyeDensity: lyeScales(), RoomHumidity: {"%"}, PotGross: {"g", "kg", "oz", "lb"}, BarMass: {"g", "oz"},
+	PH: {""}, FreeAlkali: {"% NaOH", "% KOH"}, TotalAlkali: {"% NaOH", "% KOH"}, FattyMatter: {"%"}, Chloride: {"% NaCl"}, Moisture: {"%"},
+	AlkaliTongueTest: {"0 or 1"},
 }
 
-// ReadingTaken keeps a measured value of a batch or of a lot of bars.
+// ReadingTaken keeps a measured value of a batch or of a lot. The density of lye is one of a batch or of a prepared lot; bars are weighed
+// and tested by their batch or their lot.
 type ReadingTaken struct {
-	Batch      int64           `json:"batch,omitempty" doc:"the batch it is about; or give lot"`
-	Lot        int64           `json:"lot,omitempty" doc:"the bars it is about"`
-	Type       string          `json:"type" doc:"oil temperature, lye temperature, lye density, room temperature, room humidity, pot gross mass, bar mass, pH, free alkali, tongue test"`
-	Typed      string          `json:"typed" doc:"the figures as read"`
-	Unit       string          `json:"unit,omitempty" doc:"the unit as read, for example C or F"`
-	Method     string          `json:"method,omitempty" maxLength:"200" doc:"how it was measured: strip, meter, titration with its solution"`
-	Instrument string          `json:"instrument,omitempty" maxLength:"60" doc:"which scale, thermometer, meter"`
-	Sample     string          `json:"sample,omitempty" maxLength:"60" doc:"which bar, so that the same one is weighed again"`
-	Passed     *bool           `json:"passed,omitempty" doc:"verdict of an alkali test against the limit that the method or the local rule sets"`
-	Value      decimal.Decimal `json:"value" readOnly:"true" doc:"in °C, g, g/mL, %, or as it stands"`
-	ValueUnit  string          `json:"value_unit" readOnly:"true"`
+	Batch       int64            `json:"batch,omitempty" doc:"the batch it is about; or give lot"`
+	Lot         int64            `json:"lot,omitempty" doc:"the bars or the stock lye it is about"`
+	Type        string           `json:"type" doc:"oil temperature, lye temperature, lye density, room temperature, room humidity, pot gross mass, bar mass, pH, free alkali, total alkali, fatty matter, chloride, moisture, tongue test"`
+	Typed       string           `json:"typed,omitempty" doc:"the figures as read; worked out where titration is given"`
+	Unit        string           `json:"unit,omitempty" doc:"the unit as read, for example C or F; of a lye density its scale: g/mL, SG 60/60, Tw, Be 145, Be 144.3"`
+	At          *ReadAt          `json:"at,omitempty" doc:"how warm it was: the lye whose density, the solution whose pH was read; a lye density must say so"`
+	Within      *decimal.Decimal `json:"within,omitempty" doc:"lye density: how far the hydrometer may be off to either side, in its unit; none given: half the last place that was typed"`
+	Way         string           `json:"way,omitempty" doc:"of a pH: strip or meter"`
+	Solution    *decimal.Decimal `json:"solution,omitempty" doc:"of a pH: g of soap in 100 g of solution"`
+	Titration   *Titrated        `json:"titration,omitempty" doc:"the raw figures of a test; result, uncertainty and verdict are then worked out"`
+	Limit       *TestLimit       `json:"limit,omitempty" doc:"what a titration is held against; none given: free alkali against the limit of the shop, others against none"`
+	Method      string           `json:"method,omitempty" maxLength:"200" doc:"how it was measured: strip, meter, titration with its solution, which laboratory"`
+	Instrument  string           `json:"instrument,omitempty" maxLength:"60" doc:"which scale, thermometer, meter"`
+	Sample      string           `json:"sample,omitempty" maxLength:"60" doc:"which bar, so that the same one is weighed again"`
+	Passed      *bool            `json:"passed,omitempty" doc:"verdict of a test against the limit that the method or the local rule sets; worked out where titration is given"`
+	Value       decimal.Decimal  `json:"value" readOnly:"true" doc:"in °C, g, g/mL, %, or as it stands"`
+	ValueUnit   string           `json:"value_unit" readOnly:"true"`
+	Uncertainty *decimal.Decimal `json:"uncertainty,omitempty" readOnly:"true" doc:"standard uncertainty of value, where one is worked out"`
+	Verdict     string           `json:"verdict,omitempty" readOnly:"true" doc:"as worked out from a titration: pass, fail, too close to call; empty where a person gave it or there is no limit"`
+	Words       string           `json:"words,omitempty" readOnly:"true" doc:"what the figures come to, in words"`
+}
+
+// ReadAt is the temperature that goes with a reading.
+type ReadAt struct {
+	Typed   string          `json:"typed" maxLength:"40"`
+	Unit    string          `json:"unit" enum:"C,F"`
+	Celsius decimal.Decimal `json:"celsius" readOnly:"true" doc:"°C, worked out from what was typed"`
 }
 
 // Kind names the entry.
@@ -71,6 +93,9 @@ func (r *ReadingTaken) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	if !ok {
 		return invalid("type", "%q is no kind of reading", r.Type)
 	}
+	if r.Titration != nil { // its figures say the unit
+		r.Unit = ""
+	}
 	if r.Unit == "" {
 		r.Unit = units[0]
 	}
@@ -82,11 +107,26 @@ func (r *ReadingTaken) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 			return err
 		}
 	}
+	if err := r.checkHow(); err != nil {
+		return err
+	}
+	if r.Titration != nil {
+		return r.titrate(ctx, tx)
+	}
 	if err := r.resolve(); err != nil {
 		return err
 	}
-	if r.Type == BarMass {
+	switch r.Type {
+	case BarMass:
 		if err := r.checkBar(ctx, tx); err != nil {
+			return err
+		}
+	case LyeDensity:
+		if err := r.checkDensity(ctx, tx); err != nil {
+			return err
+		}
+	case PH:
+		if err := r.lookAtPH(); err != nil {
 			return err
 		}
 	}
@@ -116,60 +156,29 @@ func (r *ReadingTaken) checkSubject(ctx context.Context, tx *Tx) error {
 		return err
 	}
 	lot, err := readLot(ctx, tx, r.Lot)
-	if err == nil && r.Type == BarMass && lot.What != "bars" {
+	switch {
+	case err != nil:
+		return err
+	case r.Type == BarMass && lot.What != "bars":
 		return invalid("lot", "%s is no lot of bars", lot.Code)
-	}
-	return err
-}
-
-func (r *ReadingTaken) resolve() error {
-	switch r.Type {
-	case OilTemperature, LyeTemperature, RoomTemperature:
-		t, err := measure.ParseTemperature(r.Typed, r.Unit)
-		if err != nil {
-			return invalid("typed", "%s", err)
-		}
-		r.Value, r.ValueUnit = t.Celsius, "°C"
-		return nil
-	case PotGross, BarMass:
-		m, err := measure.ParseMass(r.Typed, measure.Unit(r.Unit), measure.Bulk{})
-		if err != nil {
-			return invalid("typed", "%s", err)
-		}
-		r.Value, r.ValueUnit = m.Grams, "g"
-		return positive("typed", r.Value)
-	}
-	v, err := measure.ParseNumber(r.Typed)
-	if err != nil {
-		return invalid("typed", "%s", err)
-	}
-	r.Value, r.ValueUnit = v, r.Unit
-	bounds := map[string]int64{PH: 14, FreeAlkali: 100, RoomHumidity: 100, LyeDensity: 2, AlkaliTongueTest: 1}
-	return between("typed", v, 0, bounds[r.Type])
-}
-
-// checkVerdict wants a verdict with an alkali test, since limits differ by method and place, and none elsewhere.
-func (r *ReadingTaken) checkVerdict() error {
-	test := r.isTest()
-	if test && (r.Passed == nil || r.Method == "") {
-		return invalid("passed", "an alkali test says how it was made (method) and whether it passed the limit that holds for that method")
-	}
-	if !test && r.Passed != nil {
-		return invalid("passed", "%s passes or fails nothing by itself", r.Type)
+	case r.Type == LyeDensity && lot.What != "prepared":
+		return invalid("lot", "%s is no stock lye; read the density of lye that was made here", lot.Code)
 	}
 	return nil
 }
 
-// isTest tells whether it is a test for free alkali, which a release looks at.
-func (r *ReadingTaken) isTest() bool {
-	return r.Type == PH || r.Type == FreeAlkali || r.Type == AlkaliTongueTest
-}
-
 // Apply keeps the reading.
 func (r *ReadingTaken) Apply(ctx context.Context, tx *Tx, e *Entry) error {
+	var at ReadAt
+	var celsius *decimal.Decimal
+	if r.At != nil {
+		at, celsius = *r.At, &r.At.Celsius
+	}
 	_, err := tx.Exec(ctx, `insert into reading (entry_id, batch_id, lot_id, kind, value, unit, typed, typed_unit, method, instrument, sample,
-		passed, person_id, happened_at) values ($1,nullif($2,0),nullif($3,0),$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14)`,
-		e.ID, r.Batch, r.Lot, r.Type, r.Value, r.ValueUnit, r.Typed, r.Unit, r.Method, r.Instrument, r.Sample, r.Passed, e.PersonID, e.HappenedAt)
+		passed, person_id, happened_at, at_typed, at_unit, at_c, within, uncertainty, verdict, words)
+		values ($1,nullif($2,0),nullif($3,0),$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15,$16,$17,$18,$19,$20,$21)`,
+		e.ID, r.Batch, r.Lot, r.Type, r.Value, r.ValueUnit, r.Typed, r.Unit, r.Method, r.Instrument, r.Sample, r.Passed, e.PersonID, e.HappenedAt,
+		at.Typed, at.Unit, celsius, r.Within, r.Uncertainty, r.Verdict, r.Words)
 	return err
 }
 
@@ -178,7 +187,7 @@ func (r *ReadingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) error
 	if _, err := tx.Exec(ctx, `update reading set struck_by = $2 where entry_id = $1`, old.ID, by.ID); err != nil {
 		return err
 	}
-	if r.Type != BarMass && !r.isTest() {
+	if r.Type != BarMass && !r.isTest() && !r.isQuality() {
 		return nil
 	}
 	batches, err := column[int64](ctx, tx, `select $1 union select batch_id from lot where id = $2 and batch_id is not null order by 1`, r.Batch, r.Lot)
@@ -195,25 +204,41 @@ func (r *ReadingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) error
 
 // Reading is a reading as it was recorded.
 type Reading struct {
-	Entry      int64           `json:"entry"`
-	Type       string          `json:"type"`
-	Value      decimal.Decimal `json:"value"`
-	Unit       string          `json:"unit"`
-	Typed      string          `json:"typed"`
-	TypedUnit  string          `json:"typed_unit"`
-	Method     string          `json:"method,omitempty"`
-	Instrument string          `json:"instrument,omitempty"`
-	Sample     string          `json:"sample,omitempty"`
-	Passed     *bool           `json:"passed,omitempty"`
-	Person     string          `json:"person"`
-	HappenedAt time.Time       `json:"happened_at"`
-	RecordedAt time.Time       `json:"recorded_at"`
-	StruckBy   *int64          `json:"struck_by,omitempty"`
-	StruckWhy  string          `json:"struck_why,omitempty"`
+	Entry       int64            `json:"entry"`
+	Type        string           `json:"type"`
+	Value       decimal.Decimal  `json:"value"`
+	Unit        string           `json:"unit"`
+	Typed       string           `json:"typed"`
+	TypedUnit   string           `json:"typed_unit"`
+	Method      string           `json:"method,omitempty"`
+	Instrument  string           `json:"instrument,omitempty"`
+	Sample      string           `json:"sample,omitempty"`
+	Passed      *bool            `json:"passed,omitempty"`
+	Person      string           `json:"person"`
+	HappenedAt  time.Time        `json:"happened_at"`
+	RecordedAt  time.Time        `json:"recorded_at"`
+	StruckBy    *int64           `json:"struck_by,omitempty"`
+	StruckWhy   string           `json:"struck_why,omitempty"`
+	AtTyped     string           `json:"at_typed,omitempty" doc:"the temperature that goes with it, as read"`
+	AtUnit      string           `json:"at_unit,omitempty"`
+	AtCelsius   *decimal.Decimal `json:"at_celsius,omitempty" doc:"the same in °C"`
+	Within      *decimal.Decimal `json:"within,omitempty" doc:"how far the figure as read may be off to either side"`
+	Uncertainty *decimal.Decimal `json:"uncertainty,omitempty" doc:"standard uncertainty of value"`
+	Verdict     string           `json:"verdict,omitempty" doc:"as worked out: pass, fail, too close to call"`
+	Words       string           `json:"words,omitempty" doc:"what the figures come to"`
+}
+
+// At is the temperature that goes with the reading, as read; empty where none was.
+func (r Reading) At() string {
+	if r.AtTyped == "" {
+		return ""
+	}
+	return r.AtTyped + " °" + r.AtUnit
 }
 
 var readingColumns = `select r.entry_id, r.kind, r.value, r.unit, r.typed, r.typed_unit, r.method, r.instrument, r.sample, r.passed,
-	coalesce(p.name, 'ashbook itself'), r.happened_at, e.recorded_at, r.struck_by, ` + struckWhy("r") + ` from reading r join entry e on e.id = r.entry_id left join person p on p.id = r.person_id `
+	coalesce(p.name, 'ashbook itself'), r.happened_at, e.recorded_at, r.struck_by, ` + struckWhy("r") + `, r.at_typed, r.at_unit, r.at_c, r.within,
+	r.uncertainty, r.verdict, r.words from reading r join entry e on e.id = r.entry_id left join person p on p.id = r.person_id `
 
 // readReadings gives the readings of a batch and of the lots that it made.
 func readReadings(ctx context.Context, q querier, batch int64) ([]Reading, error) {

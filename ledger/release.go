@@ -130,27 +130,6 @@ func judgeCure(ctx context.Context, q querier, j *Judgement, b Batch, readings [
 	return nil
 }
 
-// judgeAlkali looks at the last test of each kind. A tongue test is kept, but alone it is no evidence.
-func judgeAlkali(j *Judgement, readings []Reading) {
-	last := map[string]Reading{}
-	for _, r := range readings {
-		if r.StruckBy == nil && r.Passed != nil {
-			last[r.Type] = r
-		}
-	}
-	measured := false
-	for _, kind := range []string{FreeAlkali, PH, AlkaliTongueTest} {
-		r, made := last[kind]
-		if made && !*r.Passed {
-			j.add(Stop, "alkali-test-failed", fmt.Sprintf("the last %s (%s %s by %s) did not pass", kind, r.Typed, r.TypedUnit, r.Method))
-		}
-		measured = measured || made && kind != AlkaliTongueTest
-	}
-	if !measured {
-		j.add(Stop, "alkali-test-missing", "no measured alkali test: record the free alkali or the pH with its method")
-	}
-}
-
 // Apply lays released bars ready for sale.
 func (r *ReleaseDecided) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	_, err := tx.Exec(ctx, `insert into release (entry_id, batch_id, decision, statement, person_id, happened_at) values ($1,$2,$3,$4,$5,$6)`,

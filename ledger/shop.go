@@ -9,6 +9,8 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/assay"
 )
 
 // ShopSet states who the shop is and the limits that its gates use.
@@ -25,6 +27,7 @@ type ShopSet struct {
 	FineStep    decimal.Decimal `json:"fine_step" required:"false" doc:"g, the step of the scale for what weighs less than 10 g; 0: 0.01"`
 	LyeWarn     decimal.Decimal `json:"lye_warn" required:"false" doc:"chance of lye-heavy soap above which the gates warn; 0: 0.05"`
 	LyeStop     decimal.Decimal `json:"lye_stop" required:"false" doc:"chance of lye-heavy soap above which they stop; 0: 0.2"`
+	FreeAlkali  decimal.Decimal `json:"free_alkali_limit" required:"false" doc:"% as NaOH, the most free alkali that a titration may find; 0: 0.05"`
 }
 
 // Kind names the entry.
@@ -67,7 +70,20 @@ func (s *ShopSet) Check(_ context.Context, _ *Tx, _ *Entry) error {
 	if err := between("loss_per_week", s.LossPerWeek, 0, 100); err != nil {
 		return err
 	}
+	if err := between("free_alkali_limit", s.FreeAlkali, 0, 1); err != nil {
+		return err
+	}
 	return s.limits().check()
+}
+
+// UsualFreeAlkali is the limit for free alkali of a shop that did not say, % as NaOH.
+func UsualFreeAlkali() decimal.Decimal { return assay.DefaultFreeCaustic().Percent }
+
+func (s *ShopSet) freeAlkali() decimal.Decimal {
+	if s.FreeAlkali.IsZero() {
+		return UsualFreeAlkali()
+	}
+	return s.FreeAlkali
 }
 
 // limits are the shop's own where it gave them, else the usual ones.
@@ -79,13 +95,13 @@ func (s *ShopSet) limits() BenchLimits {
 func (s *ShopSet) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	b := s.limits()
 	_, err := tx.Exec(ctx, `insert into shop (id, name, address, contact, timezone, currency, label_style, cure_days, loss_per_week, entry_id,
-		scale_step, fine_step, lye_warn, lye_stop)
-		values (1,$1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13) on conflict (id) do update set name=excluded.name, address=excluded.address,
+		scale_step, fine_step, lye_warn, lye_stop, free_alkali_limit)
+		values (1,$1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14) on conflict (id) do update set name=excluded.name, address=excluded.address,
 		contact=excluded.contact, timezone=excluded.timezone, currency=excluded.currency, label_style=excluded.label_style,
 		cure_days=excluded.cure_days, loss_per_week=excluded.loss_per_week, scale_step=excluded.scale_step, fine_step=excluded.fine_step,
-		lye_warn=excluded.lye_warn, lye_stop=excluded.lye_stop, entry_id=excluded.entry_id`,
+		lye_warn=excluded.lye_warn, lye_stop=excluded.lye_stop, free_alkali_limit=excluded.free_alkali_limit, entry_id=excluded.entry_id`,
 		s.Name, s.Address, s.Contact, s.Timezone, s.Currency, s.LabelStyle, s.CureDays, s.LossPerWeek, e.ID,
-		b.ScaleStep, b.FineStep, b.LyeWarn, b.LyeStop)
+		b.ScaleStep, b.FineStep, b.LyeWarn, b.LyeStop, s.freeAlkali())
 	return err
 }
 
@@ -173,6 +189,7 @@ type Shop struct {
 	FineStep    decimal.Decimal
 	LyeWarn     decimal.Decimal
 	LyeStop     decimal.Decimal
+	FreeAlkali  decimal.Decimal
 }
 
 // Zone is the shop's time zone.
@@ -185,7 +202,7 @@ func (s Shop) Zone() *time.Location {
 
 func readShop(ctx context.Context, q querier) (Shop, error) {
 	s, err := one[Shop](ctx, q, `select name, address, contact, timezone, currency, label_style, cure_days, loss_per_week,
-		scale_step, fine_step, lye_warn, lye_stop from shop`)
+		scale_step, fine_step, lye_warn, lye_stop, free_alkali_limit from shop`)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return s, notFound("", "the shop is not set up yet; an owner gives its name, address and market first")
 	}

@@ -170,6 +170,9 @@ func judgeCombine(ctx context.Context, q querier, j *Judgement, b Batch) error {
 	if err := judgeLye(ctx, q, j, b); err != nil {
 		return err
 	}
+	if err := judgeLyeStrength(ctx, q, j, b); err != nil {
+		return err
+	}
 	unchecked, err := scalar[int](ctx, q, `select count(*) from weighing w join lot l on l.id = w.lot_id join material m on m.id = l.material_id
 		where w.batch_id = $1 and w.struck_by is null and w.second_check = 'none' and `+burns, b.ID)
 	if err != nil {

@@ -29,27 +29,55 @@ type Estimate struct {
 }
 
 // ByMass returns the strength from what was weighed, in grams, and the purity of the alkali, a mass fraction above 0 and at most
-// 1. Uncertainty is propagated by JCGM 100:2008, equation 10, the three taken as independent. What the purity does not know, such
-// as an alkali that drew damp since its certificate, is not in it.
+// 1. What the purity does not know, such as an alkali that drew damp since its certificate, is not in its uncertainty; see Blend.
 func ByMass(alkali, water, purity Measured) (Estimate, error) {
-	if err := checkSpread("alkali", alkali); err != nil {
+	if err := CheckPurity("the alkali", purity.Value); err != nil {
 		return Estimate{}, err
 	}
-	if err := checkSpread("water", water); err != nil {
-		return Estimate{}, err
+	return Blend(Part{alkali, purity}, Part{Grams: water})
+}
+
+// Part is something that goes into a lye: its grams, and the mass fraction of hydroxide in it, 0 to 1.
+type Part struct{ Grams, Share Measured }
+
+// Blend returns the strength of parts that were put together, for example alkali, water and a stock lye. Uncertainty is propagated by
+// JCGM 100:2008, equation 10, all masses and shares taken as independent. It fails for masses below zero, for none at all, and for
+// shares outside 0 to 1.
+func Blend(parts ...Part) (Estimate, error) {
+	total, hydroxide := decimal.Zero, decimal.Zero
+	for _, p := range parts {
+		if err := p.check(); err != nil {
+			return Estimate{}, err
+		}
+		total = total.Add(p.Grams.Value)
+		hydroxide = hydroxide.Add(p.Grams.Value.Mul(p.Share.Value))
 	}
-	if err := checkSpread("purity", purity); err != nil {
-		return Estimate{}, err
+	if !total.IsPositive() {
+		return Estimate{}, wrong("a lye of nothing has no strength; weigh what goes into it")
 	}
-	share, err := PureConcentration(alkali.Value, water.Value, purity.Value)
-	if err != nil {
-		return Estimate{}, err
+	e := Estimate{Share: divide(hydroxide, total)}
+	mean, all := e.Share.InexactFloat64(), total.InexactFloat64()
+	var moved []float64
+	for _, p := range parts {
+		grams, ug := p.Grams.float()
+		share, us := p.Share.float()
+		moved = append(moved, ug*(share-mean)/all, us*grams/all)
 	}
-	a, ua := alkali.float()
-	w, uw := water.float()
-	p, up := purity.float()
-	total := a + w
-	return Estimate{share, norm(ua*p*w/(total*total), uw*p*a/(total*total), up*a/total)}, nil
+	e.U = norm(moved...)
+	return e, nil
+}
+
+func (p Part) check() error {
+	if p.Grams.Value.IsNegative() {
+		return wrong("a mass of %s g is negative; weigh it again", p.Grams.Value)
+	}
+	if p.Share.Value.IsNegative() || p.Share.Value.GreaterThan(one) {
+		return wrong("a share of %s hydroxide is not from 0 to 1; 98 %% is 0.98", p.Share.Value)
+	}
+	if err := checkSpread("mass", p.Grams); err != nil {
+		return err
+	}
+	return checkSpread("share", p.Share)
 }
 
 func checkSpread(what string, m Measured) error {

@@ -99,12 +99,12 @@ type Level string
 const (
 	Usual   Level = ""        // up to 80 °C
 	Caution Level = "caution" // above 80 °C
-	Strong  Level = "strong"  // above 95 °C: steam and spatter
+	Strong  Level = "strong"  // above 100 °C: steam and spatter
 )
 
 var (
 	cautionAbove = decimal.NewFromInt(80)
-	strongAbove  = decimal.NewFromInt(95)
+	strongAbove  = decimal.NewFromInt(100)
 )
 
 func levelOf(celsius decimal.Decimal) Level {
@@ -207,21 +207,27 @@ func (d Dissolving) check() error {
 	return nil
 }
 
-// Cautions says what to mind when lye is made, the gravest first: by the level of the peak, then for any lye. The zero Peak, for
-// when no peak is known, brings those for any lye. Common practice, no source, but for goggles and adding the alkali to cold water
-// (CCOHS; 29 CFR 1910), and aluminium (chemistry, from memory).
-func Cautions(p Peak) []string {
-	var lines []string
+// Caution says what to mind at that temperature; empty for the usual one. Common practice, no source.
+func (p Peak) Caution() string {
 	switch p.Level {
 	case Strong:
-		lines = append(lines, "It may come near boiling: steam and spatter burn. Start with cold water or with ice, add the alkali in small parts, stir, and wait in between.")
+		return "It may come to boiling: steam and spatter burn. Start with cold water or with ice, add the alkali in small parts, stir, and wait in between."
 	case Caution:
-		lines = append(lines, "It gets hot enough to scald and to soften thin plastic. Start with cold water and add the alkali slowly.")
+		return "It gets hot enough to scald and to soften thin plastic. Start with cold water and add the alkali slowly."
 	}
-	return append(lines,
-		"Add the alkali slowly to cold water while stirring, never water to the alkali.",
+	return ""
+}
+
+// Cautions says what to mind when any lye is made, the gravest first. Common practice, no source, but for goggles and adding the
+// alkali to cold water (CCOHS; 29 CFR 1910), and aluminium (chemistry, from memory).
+func Cautions() []string {
+	return []string{
+		"It burns skin at once and can blind. Goggles, gloves, long sleeves and shoes that cover the foot on; children, pets and visitors out.",
+		"Add the alkali slowly to cold water while stirring, never water to the alkali. It heats up by itself, near boiling.",
+		"On skin or in eyes: rinse with plenty of running water at once, keep rinsing, and call your local emergency number or poison centre.",
+		"Draw the fumes off or open the window, and do not lean over the vessel: they hurt. Know where the running water is before you open the tub.",
 		"Never in aluminium, zinc or tin, nor with tools of them: lye eats them and gives off hydrogen, which burns.",
 		"Use polypropylene (PP), HDPE or stainless steel that takes the heat; glass can etch and crack.",
-		"Goggles, gloves and long sleeves on, fumes drawn off, running water at hand, children and pets out.",
-		"The supplier's safety data sheet goes before this. In an accident call your local emergency number or poison centre.")
+		"The supplier's safety data sheet and local law go before this.",
+	}
 }
