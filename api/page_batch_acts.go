@@ -74,6 +74,12 @@ func (s *Server) postReading(w http.ResponseWriter, r *http.Request, b ledger.Ba
 		form = barForm(b, barsOf(outputs))
 	case "test":
 		form = testForm(b)
+	case "density":
+		form = densityForm(actionOf(b, "density"))
+	case "titration":
+		form = titrationForm(b)
+	case "ph":
+		form = phForm(b)
 	case "reading-now":
 		form = readingForm(b, r.PostForm.Get("type"))
 	}
@@ -100,16 +106,30 @@ func barsOf(outputs []ledger.Lot) []ledger.Lot {
 func (in *input) reading(b ledger.Batch) *ledger.ReadingTaken {
 	body := &ledger.ReadingTaken{Batch: b.ID, Type: in.text("type"), Typed: in.text("typed"), Unit: in.text("unit"), Method: in.text("method"),
 		Instrument: in.text("instrument"), Sample: in.text("sample")}
-	switch body.Type {
-	case ledger.BarMass:
+	switch in.form.ID {
+	case "bar":
 		body.Batch, body.Lot = 0, in.chosen("lot")
-	case ledger.FreeAlkali, ledger.PH, ledger.AlkaliTongueTest:
-		if verdict := in.text("passed"); verdict == "yes" || verdict == "no" {
-			passed := verdict == "yes"
-			body.Passed = &passed
-		}
+	case "density":
+		body.At, body.Within = in.at(), in.optional("within")
+	case "titration":
+		body.Titration, body.Limit = in.titrated(), in.limit()
+		body.Type = ledger.SoapMethods()[body.Titration.Method]
+	case "ph":
+		body.Way, body.Solution, body.At, body.Passed = in.text("way"), in.optional("solution"), in.at(), in.passed()
+	case "test":
+		body.Passed = in.passed()
 	}
 	return body
+}
+
+// passed is the verdict that was chosen; nil when none was.
+func (in *input) passed() *bool {
+	verdict := in.text("passed")
+	if verdict != "yes" && verdict != "no" {
+		return nil
+	}
+	passed := verdict == "yes"
+	return &passed
 }
 
 func (s *Server) postSplit(w http.ResponseWriter, r *http.Request, b ledger.Batch) error {

@@ -53,8 +53,13 @@ func (s *Server) makerActs(ctx context.Context, p *pages.Batch) error {
 		addAct(p, pages.Act{Title: "Add something that was not planned", Text: "Also soap that is made over: it counts with everything that is in it.", Form: extra})
 	}
 	if soap && at(ledger.Weighing, ledger.LyeMade, ledger.Combined, ledger.Poured) {
-		addAct(p, pages.Act{Title: "Read a temperature, the lye's density, the room, the full pot", Form: readingForm(b, "")})
+		addAct(p, pages.Act{Title: "Read a temperature, the room, the full pot", Form: readingForm(b, "")})
+		addAct(p, pages.Act{Title: "Read the density of the lye", Text: densityWhy, Cautions: []string{"lye"}, Form: densityForm(actionOf(b, "density"))})
 		addAct(p, pages.Act{Title: "Mark trace, a spray, insulation, or a note", Cautions: []string{"spirit"}, Form: eventForm(b)})
+	}
+	if b.Purpose == ledger.ForStockLye && at(ledger.Weighing) {
+		addAct(p, pages.Act{Title: "Read the room's temperature, or that of the lye", Form: readingForm(b, "")})
+		addAct(p, pages.Act{Title: "Read the density of the lye", Text: densityWhy, Form: densityForm(actionOf(b, "density"))})
 	}
 	if soap && at(ledger.Weighing, ledger.LyeMade) && p.Step == nil {
 		step, button := ledger.StepLyeMade, "The lye is made"
@@ -68,10 +73,16 @@ func (s *Server) makerActs(ctx context.Context, p *pages.Batch) error {
 	}
 	if len(bars(p)) > 0 {
 		addAct(p, pages.Act{Title: "Weigh a bar", Text: "Weigh the same marked bars every week.", Form: barForm(b, bars(p))})
-		addAct(p, pages.Act{Title: "Record an alkali test", Cautions: []string{"test"}, Form: testForm(b)})
+		addAct(p, pages.Act{Title: "Titrate: free alkali and other tests", Text: "Raw figures go in; result, uncertainty and verdict are worked out.",
+			Cautions: []string{"test", "titration"}, Form: titrationForm(b)})
+		addAct(p, pages.Act{Title: "Measure the pH", Text: "Alone it is a weak test of free alkali.", Cautions: []string{"test"}, Form: phForm(b)})
+		addAct(p, pages.Act{Title: "Record a result from a laboratory, or a tongue test", Cautions: []string{"test"}, Form: testForm(b)})
 	}
 	if soap && !at(ledger.Planned) {
 		addAct(p, pages.Act{Title: "Something was not as it should be", Text: "An open deviation keeps the batch from release until somebody has decided.", Form: deviationForm(b)})
 	}
 	return nil
 }
+
+// densityWhy says what a density is good for.
+const densityWhy = "It tells the strength of the lye by another route than the scale: a wrong mass, a bad hydrometer and lye that stood open show."

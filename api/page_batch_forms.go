@@ -23,7 +23,7 @@ func eventForm(b ledger.Batch) *pages.Form {
 }
 
 // readings of a whole batch, in the order in which they come up.
-var batchReadings = []string{ledger.OilTemperature, ledger.LyeTemperature, ledger.LyeDensity, ledger.PotGross, ledger.RoomTemperature, ledger.RoomHumidity}
+var batchReadings = []string{ledger.OilTemperature, ledger.LyeTemperature, ledger.PotGross, ledger.RoomTemperature, ledger.RoomHumidity}
 
 // readingUnits are all units of those readings.
 func readingUnits() []pages.Option {
@@ -84,17 +84,6 @@ func lotChoice(lots []ledger.Lot) pages.Field {
 		f.Kind, f.Value = pages.Hidden, digits(lots[0].ID)
 	}
 	return f
-}
-
-func testForm(b ledger.Batch) *pages.Form {
-	return pages.NewForm("test", actionOf(b, "test"), "Record the test",
-		pages.In(pages.Choice, "type", "What was measured?", "").Must().Of(
-			pages.Option{Value: ledger.FreeAlkali, Label: "Free alkali", Note: "titration, % NaOH"}, pages.Option{Value: ledger.PH, Label: "pH", Note: "an indication"}),
-		pages.In(pages.Decimal, "typed", "Figure", "").Must().Large(),
-		pages.In(pages.Text, "method", "Method", "Strip, meter with its calibration, titration with its solution and dilution.").Must(),
-		pages.In(pages.Choice, "passed", "Against the limit of that method or rule", "").Must().Of(
-			pages.Option{Value: "yes", Label: "It passed"}, pages.Option{Value: "no", Label: "It failed"}),
-		pages.In(pages.Text, "instrument", "Instrument", "")).WithTime()
 }
 
 func splitForm(b ledger.Batch, portions []ledger.BatchPortion) *pages.Form {

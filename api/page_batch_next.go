@@ -100,7 +100,7 @@ func (s *Server) nextWeighing(ctx context.Context, p *pages.Batch, l *pages.Line
 	return err
 }
 
-func (s *Server) nextBeforeLye(ctx context.Context, p *pages.Batch) error {
+func (s *Server) nextBeforeLye(ctx context.Context, p *pages.Batch) (err error) {
 	if l := firstMissing(p.Lines, func(l *pages.Line) bool {
 		return l.Kind != "spirit" && (!slices.Contains(afterCombining, l.Kind) || l.Lye)
 	}); l != nil {
@@ -110,7 +110,8 @@ func (s *Server) nextBeforeLye(ctx context.Context, p *pages.Batch) error {
 		p.Now = pages.Now{Title: "Make the lye", Text: "Everything for the pot is weighed.", Cautions: []string{"lye"}}
 		showSuperfat(p)
 		nextStep(p, ledger.StepLyeMade, "The lye is made")
-		return nil
+		p.Peak, err = s.ledger.LyePeak(ctx, p.Batch.ID)
+		return err
 	}
 	return s.nextCombine(ctx, p)
 }
@@ -192,7 +193,7 @@ func (s *Server) nextCuring(ctx context.Context, p *pages.Batch) (err error) {
 	return nil
 }
 
-func (s *Server) nextPrepared(ctx context.Context, p *pages.Batch) error {
+func (s *Server) nextPrepared(ctx context.Context, p *pages.Batch) (err error) {
 	if p.Batch.Stage == ledger.Made {
 		p.Now = pages.Now{Title: "Made", Text: "It is a lot of its own now and can be weighed into batches."}
 		return nil
@@ -201,9 +202,11 @@ func (s *Server) nextPrepared(ctx context.Context, p *pages.Batch) error {
 		return s.nextWeighing(ctx, p, l)
 	}
 	p.Now = pages.Now{Title: "Fill and weigh"}
-	if p.Batch.Purpose == ledger.ForStockLye {
-		p.Now.Cautions = []string{"lye", "stock"}
-	}
 	p.Main = mine(p, "make", fillForm(p.Batch))
-	return nil
+	if p.Batch.Purpose == ledger.ForStockLye {
+		p.Now.Text = "Make the lye and let it cool first. What is missing at filling counts as steam."
+		p.Now.Cautions = []string{"lye", "stock"}
+		p.Peak, err = s.ledger.LyePeak(ctx, p.Batch.ID)
+	}
+	return err
 }

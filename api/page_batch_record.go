@@ -68,10 +68,13 @@ func (s *Server) madeOf(ctx context.Context, p *pages.Batch) error {
 
 // lyeCard sums the lye as weighed, and says what the sum counts.
 func (s *Server) lyeCard(ctx context.Context, p *pages.Batch) error {
+	var err error
+	if p.Strength, err = s.ledger.LyeStrength(ctx, p.Batch.ID); err != nil {
+		return err
+	}
 	if p.Batch.Purpose != ledger.ForSoap {
 		return nil
 	}
-	var err error
 	if slices.Contains([]string{ledger.Weighing, ledger.LyeMade, ledger.Combined}, p.Batch.Stage) {
 		if p.Mend, err = s.ledger.Mend(ctx, p.Batch.ID); err != nil {
 			return err

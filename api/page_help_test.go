@@ -192,6 +192,11 @@ func (w *workshop) scene() map[string]string {
 	ready := w.plan("Morning pot")
 	w.steps(ready.ID, ledger.StepStart)
 	w.weigh(ready.ID, 4)
+	w.record(density(ready.ID, 0, "1.3300", "20"))
+	w.record(&ledger.ReadingTaken{Batch: curing.ID, Type: ledger.FreeAlkali, Titration: &ledger.Titrated{Method: "ethanol", Sample: "10.00", Volume: "1.25", Titrant: "0.1"}})
+	dissolving, stock := w.stockLye("Stock lye, June"), w.stockLye("Stock lye, July")
+	filled := w.fill(stock)
+	w.record(density(0, filled.ID, "1.5240", "20"))
 	inspected, out := w.inspected()
 	w.record(&ledger.LotHeld{Lot: w.lots["SC-1"].ID, Reason: "the supplier asks to wait for a new allergen declaration"})
 	paper := []byte("%PDF-1.7 an invented certificate")
@@ -200,8 +205,31 @@ func (w *workshop) scene() map[string]string {
 	path := func(room string, id int64) string { return "/" + room + "/" + itoa(id) }
 	return map[string]string{
 		"inspected": path("batches", inspected), "ask-out": "/ask?q=" + out.Code, "ask-oil": "/ask?q=OL-2", "lot-oil": path("lots", w.lots["OL-2"].ID),
+		"stock-lye": path("batches", dissolving), "stock-lye-lot": path("lots", filled.ID),
 		"home": "/", "bench": path("batches", bench.ID), "bench-lye": path("batches", lye.ID), "bench-make": path("batches", ready.ID), "curing": path("batches", curing.ID), "released": path("batches", done.ID),
 		"ask": "/ask?q=" + done.Code, "materials": "/materials", "formula": path("formulas", w.formula.ID), "formula-new": "/formulas/new", "lot": path("lots", bars.ID),
 		"stock": "/stock", "receive": "/lots/receive", "kinds": "/materials/new", "define-oil": "/materials/new?kind=oil&like=coconut&usual=coconut+oil", "define-prepared": "/materials/new?kind=prepared", "define-acid": "/materials/new?kind=additive&acid=vinegar,+5+%25+acetic+acid", "plan": "/batches/plan", "send": "/dispatches/new", "journal": "/journal", "more": "/more", "shop": "/shop", "people": "/people",
 	}
+}
+
+// stockLye weighs a stock lye of equal parts, ready to be made and filled.
+func (w *workshop) stockLye(name string) int64 {
+	w.t.Helper()
+	lye, water, half := w.materials["Lye"], w.materials["Water"], dec("0.5")
+	m := w.record(&ledger.MaterialDefined{Name: name, Type: "prepared", Parts: []ledger.MaterialPart{{Material: lye, Share: half}, {Material: water, Share: half}}}).Record.(*ledger.MaterialDefined)
+	b := w.record(&ledger.BatchPlanned{Purpose: ledger.ForStockLye, Material: m.ID,
+		Lines: []ledger.PlanLine{{Material: lye, Grams: dec("500")}, {Material: water, Grams: dec("500")}}}).Record.(*ledger.BatchPlanned)
+	w.weigh(b.ID, 99)
+	return b.ID
+}
+
+// fill fills it; 20 g of its 1000 g went as steam.
+func (w *workshop) fill(batch int64) ledger.Output {
+	w.t.Helper()
+	return w.record(&ledger.BatchYielded{Batch: batch, Outputs: []ledger.Output{{What: "prepared", Mass: inGrams("980")}}}).Record.(*ledger.BatchYielded).Outputs[0]
+}
+
+// density reads the density of the lye of a batch or of a lot.
+func density(batch, lot int64, typed, celsius string) *ledger.ReadingTaken {
+	return &ledger.ReadingTaken{Batch: batch, Lot: lot, Type: ledger.LyeDensity, Typed: typed, Unit: "g/mL", At: &ledger.ReadAt{Typed: celsius, Unit: "C"}}
 }

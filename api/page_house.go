@@ -14,6 +14,7 @@ func shopForm(shop *ledger.Shop) *pages.Form {
 		shop = &ledger.Shop{Timezone: "Europe/Vienna", Currency: "EUR", LabelStyle: "EU", CureDays: 28}
 		usual := ledger.UsualLimits()
 		shop.ScaleStep, shop.FineStep, shop.LyeWarn, shop.LyeStop = usual.ScaleStep, usual.FineStep, usual.LyeWarn, usual.LyeStop
+		shop.FreeAlkali = ledger.UsualFreeAlkali()
 	}
 	loss := "0.5"
 	if shop.LossPerWeek.IsPositive() {
@@ -33,7 +34,9 @@ func shopForm(shop *ledger.Shop) *pages.Form {
 		pages.In(pages.Decimal, "fine_step", "Step of the scale for less than 10 g, g", "The same when there is only one.").Is(shop.FineStep.String()).Must(),
 		pages.In(pages.Decimal, "lye_warn", "Warn above this chance of lye-heavy soap, %", "Published saponification ranges are wide; a certificate of the lot narrows them.").
 			Is(shop.LyeWarn.Shift(2).String()).Must(),
-		pages.In(pages.Decimal, "lye_stop", "Stop above this chance, %", "").Is(shop.LyeStop.Shift(2).String()).Must())
+		pages.In(pages.Decimal, "lye_stop", "Stop above this chance, %", "").Is(shop.LyeStop.Shift(2).String()).Must(),
+		pages.In(pages.Decimal, "free_alkali_limit", "Most free alkali that a titration may find, % as NaOH", "0.05 is that of milled toilet soap (from memory). The rule of your place goes before it.").
+			Is(shop.FreeAlkali.String()).Must())
 }
 
 func (s *Server) getShop(w http.ResponseWriter, r *http.Request) error {
@@ -58,7 +61,7 @@ func (s *Server) postShop(w http.ResponseWriter, r *http.Request) error {
 	}
 	body := &ledger.ShopSet{Name: in.text("name"), Contact: in.text("contact"), Timezone: in.text("timezone"), Currency: in.text("currency"),
 		LabelStyle: in.text("label_style"), CureDays: int(in.count("cure_days")), LossPerWeek: in.number("loss_per_week"),
-		ScaleStep: in.number("scale_step"), FineStep: in.number("fine_step"), LyeWarn: in.share("lye_warn"), LyeStop: in.share("lye_stop")}
+		ScaleStep: in.number("scale_step"), FineStep: in.number("fine_step"), LyeWarn: in.share("lye_warn"), LyeStop: in.share("lye_stop"), FreeAlkali: in.number("free_alkali_limit")}
 	for _, line := range strings.Split(in.text("address"), "\n") {
 		if line = strings.TrimSpace(line); line != "" {
 			body.Address = append(body.Address, line)

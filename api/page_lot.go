@@ -47,6 +47,9 @@ func (s *Server) lotPage(r *http.Request, id int64) (*pages.Lot, error) {
 	if err := s.lotOrigin(ctx, p); err != nil {
 		return nil, err
 	}
+	if p.Strength, err = s.ledger.StockStrength(ctx, lot); err != nil {
+		return nil, err
+	}
 	s.lotForms(p)
 	return p, nil
 }
@@ -117,6 +120,9 @@ func (s *Server) lotForms(p *pages.Lot) {
 	}
 	if p.May("make") && lot.StruckBy == nil {
 		p.Move, p.File, p.Right = moveForm(lot), paperForm(lot.ID), rightForm(lot, p.Material)
+	}
+	if p.May("make") && p.Strength != nil {
+		p.Density = densityForm("/lots/" + digits(lot.ID) + "/density")
 	}
 	if p.May("sell") && lot.What == "bars" {
 		p.Label = labelForm("/lots/"+digits(lot.ID)+"/label", []ledger.Lot{lot})

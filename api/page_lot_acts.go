@@ -56,6 +56,17 @@ func (s *Server) postFree(w http.ResponseWriter, r *http.Request) error {
 	return in.record(w, &ledger.LotFreed{Lot: lot.ID, Reason: in.text("reason")}, page, toLot(lot, "may be used again."))
 }
 
+// postDensity keeps how dense a stock lye is now.
+func (s *Server) postDensity(w http.ResponseWriter, r *http.Request) error {
+	lot, in, page, err := s.onLot(r, func(l ledger.Lot) *pages.Form { return densityForm("/lots/" + digits(l.ID) + "/density") },
+		func(p *pages.Lot, f *pages.Form) { p.Density = f })
+	if err != nil {
+		return err
+	}
+	body := &ledger.ReadingTaken{Lot: lot.ID, Type: ledger.LyeDensity, Typed: in.text("typed"), Unit: in.text("unit"), At: in.at(), Within: in.optional("within"), Instrument: in.text("instrument")}
+	return in.record(w, body, page, toLot(lot, "has its density recorded."))
+}
+
 func (s *Server) postMove(w http.ResponseWriter, r *http.Request) error {
 	lot, in, page, err := s.onLot(r, moveForm, func(p *pages.Lot, f *pages.Form) { p.Move = f })
 	if err != nil {

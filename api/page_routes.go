@@ -63,6 +63,7 @@ func (s *Server) mountStore(r chi.Router) {
 	r.Post("/lots/{id}/hold", s.page(ledger.MaySell, s.postHold))
 	r.Post("/lots/{id}/free", s.page(ledger.MayRelease, s.postFree))
 	r.Post("/lots/{id}/move", s.page(ledger.MayMake, s.postMove))
+	r.Post("/lots/{id}/density", s.page(ledger.MayMake, s.postDensity))
 	r.Post("/lots/{id}/right", s.page(ledger.MayMake, s.postRight))
 	r.Post("/lots/{id}/papers", s.page(ledger.MayMake, s.postPaper))
 	r.Post("/lots/{id}/label", s.page(ledger.MaySell, s.postLotLabel))
@@ -88,6 +89,7 @@ func (s *Server) mountBench(r chi.Router) {
 	r.Get("/batches/{id}/{act}", s.page(ledger.MayRead, toThing("/batches/")))
 	for act, f := range map[string]batchAct{
 		"weigh": s.postWeigh, "step": s.postStep, "event": s.postStep, "reading": s.postReading, "bar": s.postReading, "test": s.postReading,
+		"density": s.postReading, "titration": s.postReading, "ph": s.postReading,
 		"split": s.postSplit, "cut": s.postCut, "fill": s.postFill, "deviation": s.postDeviation, "label": s.postBatchLabel,
 	} {
 		right := ledger.MayMake

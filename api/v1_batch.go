@@ -22,6 +22,8 @@ type batchRecord struct {
 	Releases   []ledger.Release      `json:"releases"`
 	Lye        ledger.LyeState       `json:"lye"`
 	Mend       *ledger.Mend          `json:"mend,omitempty" doc:"how much alkali fits the oils that are in the pot, and what mends a slip; soap only"`
+	Strength   *ledger.LyeStrength   `json:"lye_strength,omitempty" doc:"the lye by mass and by density; none without alkali"`
+	Peak       *ledger.LyePeak       `json:"lye_peak,omitempty" doc:"how hot the lye may get while it is made, as a bound; none without alkali and water"`
 }
 
 func (a *v1) batch(ctx context.Context, id int64) (*batchRecord, error) {
@@ -44,6 +46,8 @@ func (a *v1) batch(ctx context.Context, id int64) (*batchRecord, error) {
 		part(ctx, id, &rec.Releases, l.Releases),
 		part(ctx, id, &rec.Lye, l.Lye),
 		part(ctx, id, &rec.Mend, l.Mend),
+		part(ctx, id, &rec.Strength, l.LyeStrength),
+		part(ctx, id, &rec.Peak, l.LyePeak),
 	} {
 		if err := fill(); err != nil {
 			return nil, err

@@ -120,8 +120,9 @@ func (a *v1) lots(ctx context.Context, in *lotFilter) ([]ledger.Lot, error) {
 
 type lotRecord struct {
 	ledger.Lot
-	State     string            `json:"state" doc:"what it may be used for now"`
-	Documents []ledger.Document `json:"documents"`
+	State     string              `json:"state" doc:"what it may be used for now"`
+	Documents []ledger.Document   `json:"documents"`
+	Strength  *ledger.LyeStrength `json:"lye_strength,omitempty" doc:"of stock lye, by mass and by density"`
 }
 
 func (a *v1) lot(ctx context.Context, id int64) (lotRecord, error) {
@@ -129,8 +130,12 @@ func (a *v1) lot(ctx context.Context, id int64) (lotRecord, error) {
 	if err != nil {
 		return lotRecord{}, err
 	}
-	papers, err := a.ledger.Documents(ctx, id)
-	return lotRecord{lot, lot.State(), papers}, err
+	rec := lotRecord{Lot: lot, State: lot.State()}
+	if rec.Documents, err = a.ledger.Documents(ctx, id); err != nil {
+		return rec, err
+	}
+	rec.Strength, err = a.ledger.StockStrength(ctx, lot)
+	return rec, err
 }
 
 func (a *v1) holdings(ctx context.Context, id int64) ([]ledger.Holding, error) {

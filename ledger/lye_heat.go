@@ -19,6 +19,7 @@ type LyePeak struct {
 	Ice       *decimal.Decimal `json:"ice,omitempty" doc:"°C, the bound with a third of the water as ice"`
 	Strong    bool             `json:"strong" doc:"it may come to boiling"`
 	Caution   string           `json:"caution,omitempty" doc:"what to mind at that temperature"`
+	Vessel    string           `json:"vessel" doc:"what lye may be made in, and what not"`
 	NotKnown  string           `json:"not_known,omitempty" doc:"why there is no figure"`
 	FullTable bool             `json:"full_table" doc:"the strength lies inside the table of the heat of solution; otherwise the bound runs on beyond its end"`
 }
@@ -57,7 +58,7 @@ func (l *Ledger) LyePeak(ctx context.Context, batch int64) (*LyePeak, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &LyePeak{From: usualWaterCelsius}
+	p := &LyePeak{From: usualWaterCelsius, Vessel: lye.Vessel}
 	if room := lastRoom(read); room != nil {
 		p.From, p.FromRoom = *room, true
 	}

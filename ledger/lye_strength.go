@@ -313,7 +313,7 @@ func judgeLyeStrength(ctx context.Context, q querier, j *Judgement, b Batch) err
 	if err != nil {
 		return err
 	}
-	judgeStrength(j, s, "the lye of this batch")
+	judgeStrength(j, s, "The lye of this batch")
 	stock, err := column[int64](ctx, q, `select distinct l.id from weighing w join lot l on l.id = w.lot_id join material m on m.id = l.material_id
 		where w.batch_id = $1 and w.struck_by is null and l.what = 'prepared' and `+burns+` order by l.id`, b.ID)
 	if err != nil {
@@ -328,7 +328,7 @@ func judgeLyeStrength(ctx context.Context, q querier, j *Judgement, b Batch) err
 		if err != nil {
 			return err
 		}
-		judgeStrength(j, s, "the stock lye "+lot.Code)
+		judgeStrength(j, s, "The stock lye "+lot.Code)
 	}
 	return nil
 }

@@ -179,7 +179,7 @@ func TestStockLyeHasAStrengthOfItsOwn(t *testing.T) {
 	record(w, weak)
 	_, err = w.l.Record(t.Context(), w.owner, ledger.Request{Body: combine(b.ID)})
 	require.Contains(t, rulesOf(t, err), "lye-strength-disagrees")
-	require.Contains(t, textOf(t, err, "lye-strength-disagrees"), "the stock lye "+stock.Code)
+	require.Contains(t, textOf(t, err, "lye-strength-disagrees"), "The stock lye "+stock.Code)
 	w.verify()
 }
 

@@ -124,7 +124,9 @@ type Batch struct {
 	Lines      []*Line // the weigh list
 	Done       int
 	Lye        *ledger.LyeState
-	Mend       *ledger.Mend // how much alkali fits the oils in the pot, until they have met
+	Strength   *ledger.LyeStrength // by mass and by density; nil without alkali
+	Peak       *ledger.LyePeak     // how hot the lye may get, where it is to be made
+	Mend       *ledger.Mend        // how much alkali fits the oils in the pot, until they have met
 	Portions   []ledger.BatchPortion
 	Findings   []ledger.Finding // what the release gate finds now
 	Judge      bool             // the findings are to be shown

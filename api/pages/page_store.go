@@ -116,6 +116,8 @@ type Lot struct {
 	BatchCode string
 	Batch     *ledger.Batch
 	Holdings  []Holding
+	Strength  *ledger.LyeStrength // of stock lye; nil for what is none
+	Density   *Form
 	Papers    []ledger.Document
 	Made      *Composition // nil for what was bought
 	Labels    []ledger.Label

@@ -218,16 +218,28 @@ func (p Peak) Caution() string {
 	return ""
 }
 
-// Cautions says what to mind when any lye is made, the gravest first. Common practice, no source, but for goggles and adding the
-// alkali to cold water (CCOHS; 29 CFR 1910), and aluminium (chemistry, from memory).
-func Cautions() []string {
+// Vessel says what lye may be made in, and what not. Aluminium: chemistry, from memory; the rest common practice, no source.
+const Vessel = "Never in aluminium, zinc or tin, nor with tools of them: lye eats them and gives off hydrogen, which burns. " +
+	"Use polypropylene (PP), HDPE or stainless steel that takes the heat; glass can etch and crack."
+
+// Cautions says what to mind when lye is made: by the level of the peak, then Handling, then what goes before all of it. The zero
+// Peak, for when no peak is known, brings no line of its own.
+func Cautions(p Peak) []string {
+	var lines []string
+	if line := p.Caution(); line != "" {
+		lines = append(lines, line)
+	}
+	return append(append(lines, Handling()...), "The supplier's safety data sheet and local law go before this.")
+}
+
+// Handling says what to mind with any lye, the gravest first. Whoever shows it alone adds that the supplier's safety data sheet, local law and
+// the emergency services go before it. Common practice, no source, but for goggles and adding the alkali to cold water (CCOHS; 29 CFR 1910).
+func Handling() []string {
 	return []string{
 		"It burns skin at once and can blind. Goggles, gloves, long sleeves and shoes that cover the foot on; children, pets and visitors out.",
 		"Add the alkali slowly to cold water while stirring, never water to the alkali. It heats up by itself, near boiling.",
 		"On skin or in eyes: rinse with plenty of running water at once, keep rinsing, and call your local emergency number or poison centre.",
 		"Draw the fumes off or open the window, and do not lean over the vessel: they hurt. Know where the running water is before you open the tub.",
-		"Never in aluminium, zinc or tin, nor with tools of them: lye eats them and gives off hydrogen, which burns.",
-		"Use polypropylene (PP), HDPE or stainless steel that takes the heat; glass can etch and crack.",
-		"The supplier's safety data sheet and local law go before this.",
+		Vessel,
 	}
 }
