@@ -1,8 +1,6 @@
 package demo
 
 import (
-	"encoding/csv"
-	"os"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -11,6 +9,7 @@ import (
 
 	"ashbook/ledger"
 	"ashbook/ledger/ledgertest"
+	"ashbook/testdata/reference"
 )
 
 const smallHead = "zone: America/New_York\ntoday: 2026-11-20 17:00\nbatch: b\nlabel: l\nquestion: q\nfiles: [a.yaml]\n"
@@ -98,37 +97,32 @@ func TestAnotherVersionIsRefused(t *testing.T) {
 	require.ErrorContains(t, err, "start with an empty one")
 }
 
-// reference: the names, numbers and ranges of real materials are those of the published tables in testdata/reference, whose sources stand
+// asPublished: the names, numbers and ranges of real materials are those of the published tables in testdata/reference, whose sources stand
 // in their own columns.
-func reference(d loaded) {
-	oils, others, sap := table(d, "inci-oils"), table(d, "inci-others"), table(d, "chem-sap")
+func asPublished(d loaded) {
+	oils, others, sap := by("common_name", "inci-oils.csv"), by("common_name", "inci-others.csv"), by("oil", "chem-sap.csv")
 	for name, sapRow := range map[string]string{"Olive oil": "olive (virgin, refined)", "Coconut oil": "coconut", "Castor oil": "castor",
 		"Sunflower oil": "sunflower (regular, high-linoleic)", "Shea butter": "shea butter (unrefined)"} {
 		m := d.material(name)
 		inci, range_ := oils[strings.ToLower(name)], sap[sapRow]
-		require.Equal(d, []string{inci[1], inci[4]}, []string{m.EUName, m.CAS}, name)
-		require.Equal(d, []string{range_[1], range_[2]}, []string{m.SAPMin.String(), m.SAPMax.String()}, name)
+		require.Equal(d, []string{inci["inci_oil_name"], inci["cas_oil"]}, []string{m.EUName, m.CAS}, name)
+		require.Equal(d, []string{range_["sap_min"], range_["sap_max"]}, []string{m.SAPMin.String(), m.SAPMax.String()}, name)
 	}
 	for name, row := range map[string]string{"Lye (sodium hydroxide)": "sodium hydroxide (lye)", "Water": "water", "Lavender oil": "lavender oil",
 		"Ultramarine blue": "ultramarine blue / violet / pink", "Titanium dioxide": "titanium dioxide", "Kaolin": "kaolin",
 		"Sodium lactate 60 %": "sodium lactate", "Oat kernel flour": "oat kernel flour", "Hay meadow scent (invented)": "fragrance oil"} {
 		m, r := d.material(name), others[row]
-		require.Equal(d, []string{r[1], r[2], r[5]}, []string{m.EUName, m.USName, m.CAS}, name)
+		require.Equal(d, []string{r["eu_label_name"], r["us_pcpc_name"], r["cas"]}, []string{m.EUName, m.USName, m.CAS}, name)
 	}
 }
 
-func table(t loaded, name string) map[string][]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/reference/" + name + ".csv")
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	by := map[string][]string{}
-	for _, r := range rows {
-		by[r[0]] = r
+// by gives the rows of a reference table by the words in one of its columns.
+func by(column, name string) map[string]map[string]string {
+	rows := map[string]map[string]string{}
+	for _, row := range reference.Rows(name) {
+		rows[row[column]] = row
 	}
-	return by
+	return rows
 }
 
 // A shop's own records never get the demonstration among them.

@@ -14,7 +14,7 @@ import (
 // layers lists our packages from the bottom up. A package may import those of lower layers, never one of its own
 // layer or above.
 var layers = [][]string{
-	{"ledger/code", "ledger/measure", "ledger/cure", "ledger/trace", "ledger/lye", "ledger/assay", "ledger/localpg", "labels/chart", "migrations", "testdata/demo"},
+	{"ledger/code", "ledger/measure", "ledger/cure", "ledger/trace", "ledger/lye", "ledger/assay", "ledger/localpg", "labels/chart", "migrations", "testdata/demo", "testdata/reference"},
 	{"ledger/soap"},
 	{"ledger/made"},
 	{"ledger/compute"},
@@ -35,6 +35,7 @@ var only = map[string][]string{
 	"github.com/jung-kurt/gofpdf":      {"labels/sheet"},
 	"github.com/jackc/tern/v2":         {"ledger"},
 	"gonum.org/v1/gonum":               {"ledger/cure"},
+	"ashbook/testdata/reference":       {},                // for tests alone
 	"net/http":                         {"api", "ledger"}, // the ledger sniffs the type of a document with it
 	"github.com/jackc/pgx/v5":          {"api", "api/host", "ledger", "ledger/localpg", "ledger/ledgertest", "api/bench"},
 }

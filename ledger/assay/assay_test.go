@@ -1,13 +1,12 @@
 package assay
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
+
+	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
@@ -20,36 +19,12 @@ func exact(value string) Measured { return Measured{Value: d(value)} }
 
 func measured(value, u string) Measured { return Measured{d(value), d(u)} }
 
-func within(t *testing.T, want, got, tolerance decimal.Decimal, note ...any) {
-	t.Helper()
-	if want.Sub(got).Abs().GreaterThan(tolerance) {
-		require.Equal(t, want.String(), got.String(), note...)
-	}
-}
-
 // found is a result that has to be there.
 func found(r Result, err error) Result {
 	if err != nil {
 		panic(err)
 	}
 	return r
-}
-
-// checkValues are the rows of chem-check-values.csv by id.
-func checkValues(t *testing.T) map[string]map[string]string {
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "reference", "chem-check-values.csv"))
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	values := map[string]map[string]string{}
-	for _, row := range rows[1:] {
-		values[row[0]] = map[string]string{}
-		for i, name := range rows[0] {
-			values[row[0]][name] = row[i]
-		}
-	}
-	return values
 }
 
 // The textbook exercise: 25 mL blank, 15 mL sample, 0.5 N, 1.5 g.
@@ -59,7 +34,6 @@ var textbook = Saponified{exact("25"), exact("15"), Titrant(d("0.5"), exact("1")
 func TestCheckValues(t *testing.T) {
 	value := func(r Result, err error) decimal.Decimal { return found(r, err).Value }
 	oneMillilitre := func(grams string) Titration { return Titration{exact("1"), exact("0.1"), exact(grams)} }
-	rows := checkValues(t)
 	for id, got := range map[string]decimal.Decimal{
 		"sap_titration_textbook":       value(textbook.value(d("56"))),
 		"sap_titration_full_precision": value(SaponificationValue(textbook)),
@@ -67,54 +41,52 @@ func TestCheckValues(t *testing.T) {
 		"free_alkali_naoh_factor":      value(CausticByEthanol(oneMillilitre("2"))),
 		"free_alkali_10g":              value(CausticByEthanol(oneMillilitre("10.00"))),
 	} {
-		row := rows[id]
-		require.NotNil(t, row, id)
-		within(t, d(row["expected"]), got, d(row["tolerance"]), "%s: %s (%s)", id, row["source"], row["mark"])
+		reference.Holds(t, id, got)
 	}
 }
 
 // 1.500 g, 36.80 mL of 1 N in all, 0.30 mL of it after phenolphthalein: the factors are those of the USP monograph.
 func TestTwoIndicators(t *testing.T) {
-	row := checkValues(t)["usp_total_alkali"]
+	row := reference.Value("usp_total_alkali")
 	expected := strings.Split(row["expected"], " / ")
 	c, err := TwoIndicators{NaOH, exact("36.80"), exact("0.30"), Titrant(d("1"), exact("1")), exact("1.500")}.Assay()
 	require.NoError(t, err)
 	for i, got := range []Result{c.TotalAlkali, c.Carbonate, c.Hydroxide} {
-		within(t, d(expected[i]), got.Value, d(row["tolerance"]), "%s: %s", got.Test, row["source"])
+		reference.Within(t, d(expected[i]), got.Value, d(row["tolerance"]), "%s: %s", got.Test, row["source"])
 	}
 	// Total alkali is hydroxide and what the carbonate counts for, 2 × 40.00 / 106.0.
 	counted := c.Carbonate.Value.Mul(d("80")).Div(d("106"))
-	within(t, c.TotalAlkali.Value, c.Hydroxide.Value.Add(counted), d("1e-12"))
+	reference.Within(t, c.TotalAlkali.Value, c.Hydroxide.Value.Add(counted), d("1e-12"))
 
 	potash, err := TwoIndicators{KOH, exact("20.00"), exact("0.20"), exact("1"), exact("1.250")}.Assay()
 	require.NoError(t, err)
-	within(t, d("89.776"), potash.TotalAlkali.Value, d("0.001"), "20.00 × 56.11 / 12.50")
-	within(t, d("2.2112"), potash.Carbonate.Value, d("0.0001"), "0.20 × 138.2 / 12.50")
-	within(t, d("87.9805"), potash.Hydroxide.Value, d("0.0001"), "19.60 × 56.11 / 12.50")
+	reference.Within(t, d("89.776"), potash.TotalAlkali.Value, d("0.001"), "20.00 × 56.11 / 12.50")
+	reference.Within(t, d("2.2112"), potash.Carbonate.Value, d("0.0001"), "0.20 × 138.2 / 12.50")
+	reference.Within(t, d("87.9805"), potash.Hydroxide.Value, d("0.0001"), "19.60 × 56.11 / 12.50")
 	require.Equal(t, "K2CO3", potash.Carbonate.As)
 }
 
 // By hand, from the formulas of the standards.
 func TestWorkedByHand(t *testing.T) {
-	within(t, d("0.0561"), found(CausticByBarium(Titration{exact("1"), exact("0.1"), exact("10")})).Value, d("1e-12"))
+	reference.Within(t, d("0.0561"), found(CausticByBarium(Titration{exact("1"), exact("0.1"), exact("10")})).Value, d("1e-12"))
 	back := BackTitration{exact("10"), exact("0.1"), exact("8"), exact("0.1"), exact("5")}
-	within(t, d("0.16"), found(FreeAlkali(back, NaOH)).Value, d("1e-12"), "(1.0 - 0.8) × 4.0 / 5")
-	within(t, d("0.2244"), found(FreeAlkali(back, KOH)).Value, d("1e-12"), "(1.0 - 0.8) × 5.61 / 5")
+	reference.Within(t, d("0.16"), found(FreeAlkali(back, NaOH)).Value, d("1e-12"), "(1.0 - 0.8) × 4.0 / 5")
+	reference.Within(t, d("0.2244"), found(FreeAlkali(back, KOH)).Value, d("1e-12"), "(1.0 - 0.8) × 5.61 / 5")
 	whole := BackTitration{exact("40"), exact("1"), exact("25"), exact("1"), exact("5")}
-	within(t, d("12"), found(WholeAlkali(whole, NaOH)).Value, d("1e-12"), "(40 - 25) × 4.0 / 5")
-	within(t, d("0.585"), found(ChlorideAsNaCl(Titration{exact("10"), exact("0.1"), exact("10")})).Value, d("1e-12"))
-	within(t, d("74.48"), found(TotalFattyMatter(Fatty{exact("4.256"), exact("14"), exact("1"), exact("5")})).Value, d("1e-9"), "(4.256 - 0.532) × 100 / 5")
-	within(t, d("12.5"), found(MoistureByOven(exact("8"), exact("7"))).Value, d("1e-12"))
+	reference.Within(t, d("12"), found(WholeAlkali(whole, NaOH)).Value, d("1e-12"), "(40 - 25) × 4.0 / 5")
+	reference.Within(t, d("0.585"), found(ChlorideAsNaCl(Titration{exact("10"), exact("0.1"), exact("10")})).Value, d("1e-12"))
+	reference.Within(t, d("74.48"), found(TotalFattyMatter(Fatty{exact("4.256"), exact("14"), exact("1"), exact("5")})).Value, d("1e-9"), "(4.256 - 0.532) × 100 / 5")
+	reference.Within(t, d("12.5"), found(MoistureByOven(exact("8"), exact("7"))).Value, d("1e-12"))
 	acid := found(FreeAlkali(BackTitration{exact("10"), exact("0.1"), exact("10.1"), exact("0.1"), exact("5")}, NaOH))
 	require.True(t, acid.Value.IsNegative(), "an acid sample")
 
 	caustic := found(CausticByEthanol(Titration{exact("1"), exact("0.1"), exact("2")}))
 	millimoles, err := caustic.MillimolesPerGram()
 	require.NoError(t, err)
-	within(t, d("0.05"), millimoles.Value, d("1e-12"), "0.1 mmol in 2 g")
+	reference.Within(t, d("0.05"), millimoles.Value, d("1e-12"), "0.1 mmol in 2 g")
 	potash, err := caustic.ExpressedAs(KOH)
 	require.NoError(t, err)
-	within(t, d("0.28055"), potash.Value, d("1e-12"))
+	reference.Within(t, d("0.28055"), potash.Value, d("1e-12"))
 	_, err = millimoles.ExpressedAs(KOH)
 	require.ErrorIs(t, err, ErrInput)
 	_, err = found(MoistureByOven(exact("8"), exact("7"))).MillimolesPerGram()

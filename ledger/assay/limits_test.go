@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"ashbook/testdata/reference"
+
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -52,7 +54,7 @@ func TestJudgeRestates(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, Pass, j.Verdict)
 	require.Equal(t, NaOH, j.Result.As)
-	within(t, d("0.0499"), j.Result.Value, d("0.00005"))
+	reference.Within(t, d("0.0499"), j.Result.Value, d("0.00005"))
 }
 
 func TestJudgeRefusals(t *testing.T) {

@@ -1,7 +1,6 @@
 package compute
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -10,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
@@ -83,35 +84,9 @@ func at(t testing.TB, v any, path string) decimal.Decimal {
 	return d(fmt.Sprint(v))
 }
 
-// checkValues are the rows of chem-check-values.csv by id.
-func checkValues(t testing.TB) map[string]map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join(testdata, "reference", "chem-check-values.csv"))
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	values := map[string]map[string]string{}
-	for _, row := range rows[1:] {
-		values[row[0]] = map[string]string{}
-		for i, name := range rows[0] {
-			values[row[0]][name] = row[i]
-		}
-	}
-	return values
-}
-
-func within(t testing.TB, want, got, tolerance decimal.Decimal, note ...any) {
-	t.Helper()
-	if want.Sub(got).Abs().GreaterThan(tolerance) {
-		require.Equal(t, want.String(), got.String(), note...)
-	}
-}
-
 // The examples against the rows of chem-check-values.csv, which name their sources. scale turns the answer's unit into that of the row.
 func TestExamplesAgainstTheCheckValues(t *testing.T) {
 	const pour = "1435.789615161511" // g in the pot: oils, alkali and water of the worked recipe
-	rows := checkValues(t)
 	for _, v := range []struct{ example, path, scale, id string }{
 		{"lye-four-oils", "exact.alkalis[0].grams", "1", "four_oil_naoh_weighed"},
 		{"lye-four-oils", "exact.water_grams", "1", "four_oil_water_33"},
@@ -123,38 +98,37 @@ func TestExamplesAgainstTheCheckValues(t *testing.T) {
 		{"titration-free-alkali", "results[0].value", "100", "free_alkali_10g"},
 		{"titration-saponification", "results[0].value", "1", "sap_titration_full_precision"},
 	} {
-		row := rows[v.id]
-		require.NotNil(t, row, v.id)
+		row := reference.Value(v.id)
 		tolerance := decimal.Max(d(row["tolerance"]), d("1e-11")) // answers have 12 places
-		within(t, d(row["expected"]), at(t, answer(t, v.example), v.path).Mul(d(v.scale)), tolerance, "%s %s; %s (%s)", v.example, v.path, row["source"], row["mark"])
+		reference.Within(t, d(row["expected"]), at(t, answer(t, v.example), v.path).Mul(d(v.scale)), tolerance, "%s %s; %s (%s)", v.example, v.path, row["source"], row["mark"])
 	}
-	usp := strings.Split(rows["usp_total_alkali"]["expected"], " / ") // factors of the USP-NF monograph
+	usp := strings.Split(reference.Value("usp_total_alkali")["expected"], " / ") // factors of the USP-NF monograph
 	for i, want := range usp {
 		got := at(t, answer(t, "titration-usp-sodium-hydroxide"), fmt.Sprintf("results[%d].value", i))
-		within(t, d(want), got.Shift(2), d("0.001"), "USP-NF, result %d", i)
+		reference.Within(t, d(want), got.Shift(2), d("0.001"), "USP-NF, result %d", i)
 	}
 	bars := answer(t, "composition-four-oils")
-	within(t, d(rows["four_oil_glycerol"]["expected"]), at(t, bars, "lots[0].as_poured.glycerol").Mul(d(pour)), d("0.000001"), "worked example 3")
+	reference.Within(t, d(reference.Value("four_oil_glycerol")["expected"]), at(t, bars, "lots[0].as_poured.glycerol").Mul(d(pour)), d("0.000001"), "worked example 3")
 	soap := decimal.Zero
 	for _, p := range bars.(map[string]any)["lots"].([]any)[0].(map[string]any)["as_poured"].(map[string]any)["parts"].([]any) {
 		if part := p.(map[string]any); part["what"] == "soap" {
 			soap = soap.Add(d(part["share"].(string)))
 		}
 	}
-	within(t, d(rows["four_oil_soap"]["expected"]), soap.Mul(d(pour)), d("0.000001"), "worked example 3, by mass conservation")
+	reference.Within(t, d(reference.Value("four_oil_soap")["expected"]), soap.Mul(d(pour)), d("0.000001"), "worked example 3, by mass conservation")
 }
 
 // The uncertainty of the worked recipe as weighed exactly, against worked example 10 (a Monte Carlo of a million gives 0.012295). The
 // example file adds the scale, which counts for less than a tenth of a per cent of it.
 func TestUncertaintyAgainstTheCheckValue(t *testing.T) {
-	row := checkValues(t)["four_oil_u_superfat"]
-	within(t, d(row["expected"]), at(t, answer(t, "lye-four-oils"), "budget.u"), d("0.00001"), row["source"])
+	row := reference.Value("four_oil_u_superfat")
+	reference.Within(t, d(row["expected"]), at(t, answer(t, "lye-four-oils"), "budget.u"), d("0.00001"), row["source"])
 }
 
 // 71.4 °Tw is 32.64 % by the table of 1908 (Simmons & Appleton), which differs from the density table by 0.32 % at most.
 func TestHydrometerOf1908(t *testing.T) {
-	row := checkValues(t)["twaddell_1908"]
-	within(t, d(row["expected"]), at(t, answer(t, "solution-twaddell-1908"), "by_density.strength.value").Shift(2), d("0.33"), row["source"])
+	row := reference.Value("twaddell_1908")
+	reference.Within(t, d(row["expected"]), at(t, answer(t, "solution-twaddell-1908"), "by_density.strength.value").Shift(2), d("0.33"), row["source"])
 }
 
 // The synthetic check series of the reference notes on cure, fitted beforehand with other software.
@@ -172,7 +146,7 @@ func TestCureOfTheCheckSeries(t *testing.T) {
 		"recent_loss.per_week":                     {"0.00677", "0.000005"},
 		"recent_loss.upper_95":                     {"0.00914", "0.000005"},
 	} {
-		within(t, d(want[0]), at(t, a, path), d(want[1]), path)
+		reference.Within(t, d(want[0]), at(t, a, path), d(want[1]), path)
 	}
 }
 
@@ -190,8 +164,8 @@ func TestMendedPotIsRight(t *testing.T) {
 	require.NoError(t, err)
 	var mended any
 	require.NoError(t, json.Unmarshal(out, &mended))
-	within(t, d("0.06"), at(t, mended, "in_pot.superfat.value"), d("1e-11"))
-	within(t, d("2400"), at(t, a, "batter_ml"), d("0.001"), "it fills the mould")
+	reference.Within(t, d("0.06"), at(t, mended, "in_pot.superfat.value"), d("1e-11"))
+	reference.Within(t, d("2400"), at(t, a, "batter_ml"), d("0.001"), "it fills the mould")
 }
 
 // The same input gives the same bytes, and figures may be numbers or strings.
@@ -257,7 +231,7 @@ func TestEveryTitration(t *testing.T) {
 		require.NoError(t, err, in)
 		var v any
 		require.NoError(t, json.Unmarshal(out, &v))
-		within(t, d(want), at(t, v, "results[0].value"), decimal.Zero, in)
+		reference.Within(t, d(want), at(t, v, "results[0].value"), decimal.Zero, in)
 	}
 	out, err := run(t, "titration", `{"moisture": {"before_grams": 10, "after_grams": 8.5}, "hold_against": [{"name": "ours", "test": "moisture", "at_least": 0.2}]}`)
 	require.NoError(t, err)
@@ -275,7 +249,7 @@ func TestResizedFormula(t *testing.T) {
 		require.NoError(t, err)
 		var v any
 		require.NoError(t, json.Unmarshal(out, &v))
-		within(t, want, at(t, v, "exact.water_grams"), d("1e-9"), resize)
+		reference.Within(t, want, at(t, v, "exact.water_grams"), d("1e-9"), resize)
 	}
 }
 
@@ -301,5 +275,5 @@ func TestOtherAcids(t *testing.T) {
 		require.NoError(t, json.Unmarshal(out, &v))
 		return at(t, v, "exact.alkalis[0].grams")
 	}
-	within(t, soda(`{"name": "citric acid", "grams": 10}`), soda(`{"name": "lemon salt", "grams": 10, "equivalent_mass": 64.041}`), d("1e-9"))
+	reference.Within(t, soda(`{"name": "citric acid", "grams": 10}`), soda(`{"name": "lemon salt", "grams": 10, "equivalent_mass": 64.041}`), d("1e-9"))
 }

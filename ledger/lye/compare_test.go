@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"ashbook/testdata/reference"
+
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 )
@@ -27,7 +29,7 @@ func byDensity(t *testing.T, density, celsius string) Estimate {
 
 // A rectangular 7 to 10 has 1.5/√3 = 0.87: uncertainty guide, chem-check-values.csv.
 func TestRectangular(t *testing.T) {
-	within(t, d("0.87"), Rectangular(d("1.5")), d("0.005"))
+	reference.Within(t, d("0.87"), Rectangular(d("1.5")), d("0.005"))
 }
 
 // The propagated uncertainty is that of a simulation: 200 000 draws for the masses, 20 000 for the density, normal but for the
@@ -132,7 +134,7 @@ func TestSteps(t *testing.T) {
 			require.NoError(t, err)
 			require.InDelta(t, 0.005, c.U, 1e-15)
 			require.Equal(t, verdict, c.Verdict, "%s", c.Difference)
-			within(t, d(difference).Mul(d(way)), c.Difference, d("0"))
+			reference.Within(t, d(difference).Mul(d(way)), c.Difference, d("0"))
 		}
 	}
 }
@@ -140,9 +142,9 @@ func TestSteps(t *testing.T) {
 // What the note on carbonate says: 10 % of it reads as 9.5 % of hydroxide (CRC Handbook, 102nd ed., 20 °C), so a density does not find it.
 func TestCarbonateHidesFromDensity(t *testing.T) {
 	found := false
-	for _, row := range table(t, "chem-additive-solution-density.csv") {
+	for _, row := range reference.Rows("chem-additive-solution-density.csv") {
 		if row["solute"] == "Sodium carbonate" && row["mass_pct"] == "10.0" {
-			within(t, d("9.5"), percentAt(t, row["density_g_cm3"], row["temp_C"]), d("0.05"), row["source"])
+			reference.Within(t, d("9.5"), percentAt(t, row["density_g_cm3"], row["temp_C"]), d("0.05"), row["source"])
 			found = true
 		}
 	}

@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"ashbook/testdata/reference"
+
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -14,7 +16,7 @@ import (
 // 0.0011 g/cm³, with 0.011 g/cm³ to 1 % NaOH, and the rounding of the CRC densities.
 func TestDensityAgainstOtherTables(t *testing.T) {
 	checked := map[string]int{}
-	for _, row := range table(t, "chem-naoh-density.csv") {
+	for _, row := range reference.Rows("chem-naoh-density.csv") {
 		tolerance, name := "0.03", "CRC"
 		switch {
 		case strings.HasPrefix(row["source"], "CRC"):
@@ -25,7 +27,7 @@ func TestDensityAgainstOtherTables(t *testing.T) {
 		}
 		share, err := FromDensity(NaOH, d(row["density_g_cm3"]), d(row["temp_C"]))
 		require.NoError(t, err, "%v", row)
-		within(t, d(row["mass_pct_NaOH"]), share.Shift(2), d(tolerance), "%s %% at %s °C: %s", row["mass_pct_NaOH"], row["temp_C"], row["source"])
+		reference.Within(t, d(row["mass_pct_NaOH"]), share.Shift(2), d(tolerance), "%s %% at %s °C: %s", row["mass_pct_NaOH"], row["temp_C"], row["source"])
 		checked[name]++
 	}
 	require.Equal(t, map[string]int{"CRC": 31, "molality": 84}, checked)
@@ -33,12 +35,12 @@ func TestDensityAgainstOtherTables(t *testing.T) {
 
 // The embedded grid is the reference file's, row for row, and is found again at its own points.
 func TestDensityTableIsTheReference(t *testing.T) {
-	for _, row := range table(t, "chem-naoh-density.csv") {
+	for _, row := range reference.Rows("chem-naoh-density.csv") {
 		if strings.HasPrefix(row["source"], "International") || strings.HasPrefix(row["source"], "water") {
 			require.Contains(t, naohDensity, row["mass_pct_NaOH"]+","+row["temp_C"]+","+row["density_g_cm3"]+",")
 			share, err := FromDensity(NaOH, d(row["density_g_cm3"]), d(row["temp_C"]))
 			require.NoError(t, err)
-			within(t, d(row["mass_pct_NaOH"]), share.Shift(2), d("0"), "%v", row)
+			reference.Within(t, d(row["mass_pct_NaOH"]), share.Shift(2), d("0"), "%v", row)
 		}
 	}
 	require.Equal(t, 113, strings.Count(naohDensity, "\n"))
@@ -46,11 +48,11 @@ func TestDensityTableIsTheReference(t *testing.T) {
 
 // Further values computed beforehand, and the warning about a lye read on the wrong column.
 func TestDensityWorkedValues(t *testing.T) {
-	within(t, d("30.809"), percentAt(t, "1.3300", "30"), d("0.02"))
-	within(t, d("32.411"), percentAt(t, "1.3500", "25"), d("0.02"))
+	reference.Within(t, d("30.809"), percentAt(t, "1.3300", "30"), d("0.02"))
+	reference.Within(t, d("32.411"), percentAt(t, "1.3500", "25"), d("0.02"))
 	hot := between(d("33.33"), d("32"), d("36"), d("1.3297"), d("1.3701")) // mean of 40 and 60 °C
-	within(t, d("33.33"), percentAt(t, hot.String(), "50"), d("0.02"))
-	within(t, d("31.45"), percentAt(t, hot.String(), "20"), d("0.02"))
+	reference.Within(t, d("33.33"), percentAt(t, hot.String(), "50"), d("0.02"))
+	reference.Within(t, d("31.45"), percentAt(t, hot.String(), "20"), d("0.02"))
 }
 
 func TestDensityOutsideTheTable(t *testing.T) {
@@ -73,10 +75,10 @@ func TestDensityOutsideTheTable(t *testing.T) {
 // CRC Handbook 102nd edition at 20 °C, 0.5 to 40 %: the reference notes state agreement within 0.0002 g/cm³.
 func TestDensityOfSodaLyeAgainstCRC(t *testing.T) {
 	checked := 0
-	for _, row := range table(t, "chem-naoh-density.csv") {
+	for _, row := range reference.Rows("chem-naoh-density.csv") {
 		if strings.HasPrefix(row["source"], "CRC") {
 			got := densityAt(t, NaOH, d(row["mass_pct_NaOH"]).Shift(-2).String(), row["temp_C"])
-			within(t, d(row["density_g_cm3"]), got, d("0.0002"), "%s %%", row["mass_pct_NaOH"])
+			reference.Within(t, d(row["density_g_cm3"]), got, d("0.0002"), "%s %%", row["mass_pct_NaOH"])
 			checked++
 		}
 	}
@@ -87,7 +89,7 @@ func TestDensityOfSodaLyeAgainstCRC(t *testing.T) {
 // package (fizyka.pk.edu.pl, solution densities) within 0.002 g/cm³.
 func TestDensityOfPotashLye(t *testing.T) {
 	checked := map[string]int{}
-	for _, row := range table(t, "chem-koh-density.csv") {
+	for _, row := range reference.Rows("chem-koh-density.csv") {
 		percent, celsius, density := row["mass_pct_KOH"], row["temp_C"], row["density_g_cm3"]
 		tolerance, name := "0", "model"
 		switch {
@@ -99,12 +101,12 @@ func TestDensityOfPotashLye(t *testing.T) {
 			require.Contains(t, row["source"], "do not mix")
 			continue
 		}
-		within(t, d(density), densityAt(t, KOH, d(percent).Shift(-2).String(), celsius), d(tolerance), "%s %% at %s °C: %s", percent, celsius, row["source"])
+		reference.Within(t, d(density), densityAt(t, KOH, d(percent).Shift(-2).String(), celsius), d(tolerance), "%s %% at %s °C: %s", percent, celsius, row["source"])
 		checked[name]++
 	}
 	require.Equal(t, map[string]int{"model": 325, "18 °C": 8}, checked)
 	// 45 % at 20 °C, computed beforehand from the model: the grid has no row there.
-	within(t, d("1.4538"), densityAt(t, KOH, "0.45", "20"), d("0.0002"), "Laliberté 2009")
+	reference.Within(t, d("1.4538"), densityAt(t, KOH, "0.45", "20"), d("0.0002"), "Laliberté 2009")
 }
 
 // Back and forth through both tables.

@@ -3,6 +3,8 @@ package lye
 import (
 	"testing"
 
+	"ashbook/testdata/reference"
+
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -23,7 +25,7 @@ func peak(t require.TestingT, in Dissolving) Peak {
 // The table of adiabatic peaks, computed beforehand with other software: within its own rounding up to the end of the table of
 // heats. Beyond that it continues another way, and ours has to lie above: a bound that is exceeded is none.
 func TestPeakTable(t *testing.T) {
-	rows := table(t, "chem-naoh-heat.csv")
+	rows := reference.Rows("chem-naoh-heat.csv")
 	require.Len(t, rows, 13)
 	for _, row := range rows {
 		p := peak(t, dissolve(row["mass_pct_NaOH"]))
@@ -34,12 +36,12 @@ func TestPeakTable(t *testing.T) {
 			continue
 		}
 		require.False(t, p.Bounded)
-		within(t, d(row["dH_solution_kJ_per_mol"]).Neg(), p.HeatPerMole, d("0.011"), "%v", row)
-		within(t, d(row["adiabatic_rise_K"]), p.Rise, d("0.11"), "%v", row)
-		within(t, d(row["adiabatic_peak_from_20C"]), p.Celsius, d("0.6"), "%v", row)
+		reference.Within(t, d(row["dH_solution_kJ_per_mol"]).Neg(), p.HeatPerMole, d("0.011"), "%v", row)
+		reference.Within(t, d(row["adiabatic_rise_K"]), p.Rise, d("0.11"), "%v", row)
+		reference.Within(t, d(row["adiabatic_peak_from_20C"]), p.Celsius, d("0.6"), "%v", row)
 	}
 	for percent, celsius := range map[string]string{"20": "77", "25": "89", "30": "100", "33.33": "106", "40": "111"} {
-		within(t, d(celsius), peak(t, dissolve(percent)).Celsius, d("0.6"), "%s %%", percent)
+		reference.Within(t, d(celsius), peak(t, dissolve(percent)).Celsius, d("0.6"), "%s %%", percent)
 	}
 }
 
@@ -47,30 +49,30 @@ func TestPeakTable(t *testing.T) {
 // answerdata.org. Ours has to say as much within the accuracy of such a vessel, and not less than what was seen.
 func TestHeatAgainstAClassroom(t *testing.T) {
 	p := peak(t, Dissolving{Kind: NaOH, Alkali: d("6.50"), Purity: one, Water: d("100.0"), WaterCelsius: d("21.6")})
-	within(t, d("37.8"), p.Celsius, d("0.8"))
+	reference.Within(t, d("37.8"), p.Celsius, d("0.8"))
 	require.True(t, p.Celsius.GreaterThan(d("37.8")), "%s", p.Celsius)
 	asMeasured := d("106.5").Mul(d("4.18")).Mul(d("16.2")).Div(d("6.50").Div(d("40.0"))).Shift(-3)
-	within(t, d("44.4"), asMeasured, d("0.05"), "the exercise's own arithmetic")
-	within(t, asMeasured, p.HeatPerMole, asMeasured.Mul(d("0.05")))
+	reference.Within(t, d("44.4"), asMeasured, d("0.05"), "the exercise's own arithmetic")
+	reference.Within(t, asMeasured, p.HeatPerMole, asMeasured.Mul(d("0.05")))
 }
 
 // Every row of the table is found again, the retrieved one among them; beyond it the heat stays between the chord to nothing and
 // what is linear in r.
 func TestHeatOfSolution(t *testing.T) {
 	found := 0
-	for _, row := range table(t, "chem-naoh-heat-of-solution.csv") {
+	for _, row := range reference.Rows("chem-naoh-heat-of-solution.csv") {
 		if row["mol_water_per_mol_NaOH"] == "infinite" {
 			continue
 		}
 		got, err := HeatOfSolution(d(row["mol_water_per_mol_NaOH"]))
 		require.NoError(t, err)
-		within(t, d(row["integral_heat_of_solution_kJ_per_mol"]).Neg(), got, d("1e-18"), "%v", row)
+		reference.Within(t, d(row["integral_heat_of_solution_kJ_per_mol"]).Neg(), got, d("1e-18"), "%v", row)
 		found++
 	}
 	require.Equal(t, 12, found)
 	endless, err := HeatOfSolution(d("1e12"))
 	require.NoError(t, err)
-	within(t, d("42.89"), endless, d("0.001"))
+	reference.Within(t, d("42.89"), endless, d("0.001"))
 	for _, r := range []string{"2.9", "2.5", "2.22"} {
 		got, err := HeatOfSolution(d(r))
 		require.NoError(t, err)
@@ -87,7 +89,7 @@ func TestIceCools(t *testing.T) {
 	with := without
 	with.Ice, with.Water = d("100"), d("600")
 	less := peak(t, without).Celsius.Sub(peak(t, with).Celsius)
-	within(t, d("41715").Div(d("3571")), less, d("0.001"))
+	reference.Within(t, d("41715").Div(d("3571")), less, d("0.001"))
 	require.Equal(t, Caution, peak(t, without).Level)
 	require.Equal(t, Strong, peak(t, dissolve("33")).Level)
 	require.Equal(t, Usual, peak(t, dissolve("20")).Level)
@@ -97,7 +99,7 @@ func TestIceCools(t *testing.T) {
 func TestColdWater(t *testing.T) {
 	cold := dissolve("30")
 	cold.WaterCelsius = d("5")
-	within(t, d("6705").Div(d("3571")), peak(t, cold).Rise.Sub(peak(t, dissolve("30")).Rise), d("0.001"))
+	reference.Within(t, d("6705").Div(d("3571")), peak(t, cold).Rise.Sub(peak(t, dissolve("30")).Rise), d("0.001"))
 }
 
 // More ice never makes it hotter, warmer water always does, and impure alkali heats as the pure alkali in it.

@@ -3,6 +3,8 @@ package lye
 import (
 	"testing"
 
+	"ashbook/testdata/reference"
+
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -12,7 +14,7 @@ import (
 // strength at 15.56 °C against the strength computed beforehand from the same density table, and against the handbook's own,
 // which differs by 0.32 % at most. The printed rows of the handbook that are visible misprints are within that too.
 func TestTwaddellTableOf1908(t *testing.T) {
-	rows := table(t, "chem-naoh-twaddell.csv")
+	rows := reference.Rows("chem-naoh-twaddell.csv")
 	require.Len(t, rows, 100)
 	sixty := d("15.56")
 	for _, row := range rows {
@@ -20,16 +22,16 @@ func TestTwaddellTableOf1908(t *testing.T) {
 		require.NoError(t, err)
 		gravity, err := Gravity60F.Reading(density)
 		require.NoError(t, err)
-		within(t, d(row["specific_gravity"]), gravity, d("1e-12"), "%v", row)
+		reference.Within(t, d(row["specific_gravity"]), gravity, d("1e-12"), "%v", row)
 		for scale, column := range map[Scale]string{Baume145: "baume_145", Baume144: "baume_144_3"} {
 			degrees, err := scale.Reading(density)
 			require.NoError(t, err)
-			within(t, d(row[column]), degrees, d("0.0051"), "%s: %v", scale, row)
+			reference.Within(t, d(row[column]), degrees, d("0.0051"), "%s: %v", scale, row)
 		}
 		share, err := FromDensity(NaOH, density, sixty)
 		require.NoError(t, err)
-		within(t, d(row["naoh_pct_from_ICT_15_56C"]), share.Shift(2), d("0.003"), "%v", row)
-		within(t, d(row["naoh_pct_1908_handbook"]), share.Shift(2), d("0.33"), "%v: %s", row, row["source"])
+		reference.Within(t, d(row["naoh_pct_from_ICT_15_56C"]), share.Shift(2), d("0.003"), "%v", row)
+		reference.Within(t, d(row["naoh_pct_1908_handbook"]), share.Shift(2), d("0.33"), "%v: %s", row, row["source"])
 	}
 }
 
@@ -37,17 +39,17 @@ func TestTwaddellTableOf1908(t *testing.T) {
 func TestLyeOf1908(t *testing.T) {
 	density, err := Twaddell.Density(d("71.4"))
 	require.NoError(t, err)
-	within(t, d("1.357").Mul(d("0.99904")), density, d("1e-12"), "SG 1.357, Simmons & Appleton 1908")
+	reference.Within(t, d("1.357").Mul(d("0.99904")), density, d("1e-12"), "SG 1.357, Simmons & Appleton 1908")
 	share, err := FromDensity(NaOH, density, d("15.56"))
 	require.NoError(t, err)
-	within(t, d("32.64"), share.Shift(2), d("0.32"))
+	reference.Within(t, d("32.64"), share.Shift(2), d("0.32"))
 	// At 38 °Bé the specific gravity is 1.3551 by modulus 145 and 1.3575 by 144.3.
 	for scale, gravity := range map[Scale]string{Baume145: "1.3551", Baume144: "1.3575"} {
 		density, err := scale.Density(d("38"))
 		require.NoError(t, err)
 		got, err := Gravity60F.Reading(density)
 		require.NoError(t, err)
-		within(t, d(gravity), got, d("0.00005"), scale)
+		reference.Within(t, d(gravity), got, d("0.00005"), scale)
 	}
 }
 
@@ -73,7 +75,7 @@ func TestScaleCarriesUncertainty(t *testing.T) {
 		require.NoError(t, err)
 		below, err := scale.Density(d(reading).Sub(step))
 		require.NoError(t, err)
-		within(t, above.Sub(below).Div(d("2")), got.U, step.Mul(d("1e-6")), scale)
+		reference.Within(t, above.Sub(below).Div(d("2")), got.U, step.Mul(d("1e-6")), scale)
 	}
 	for _, bad := range []Measured{measured("38", "-1"), measured("200", "1")} {
 		_, err := Baume145.Measured(bad)

@@ -1,13 +1,11 @@
 package made
 
 import (
-	"encoding/csv"
-	"os"
-	"path/filepath"
 	"testing"
 
 	"ashbook/ledger/soap"
 	"ashbook/ledger/trace"
+	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
@@ -17,9 +15,7 @@ func d(s string) decimal.Decimal { return decimal.RequireFromString(s) }
 
 // within requires |want - got| <= tolerance.
 func within(t require.TestingT, want string, got decimal.Decimal, tolerance string, note ...any) {
-	if d(want).Sub(got).Abs().GreaterThan(d(tolerance)) {
-		require.Equal(t, want, got.String(), note...)
-	}
+	reference.Within(t, d(want), got, d(tolerance), note...)
 }
 
 // Bought lots of the tests. SAPs of the four oils are the middles of chem-sap.csv; 20 is an oil with a round one.
@@ -116,12 +112,11 @@ func TestWorkedFourOilBatch(t *testing.T) {
 	w.soap(1, in{olive, "500"}, in{coconut, "250"}, in{palm, "200"}, in{castor, "50"}, in{soda, alkali.String()}, in{tap, "291.9790421582125"})
 	c := w.made(t, 1001)
 
-	expected := checkValues(t)
 	for what, v := range map[What]struct{ grams, percent string }{
-		Soap:         {expected["four_oil_soap"], "68.448"},
-		Glycerol:     {expected["four_oil_glycerol"], "7.534"},
+		Soap:         {reference.Value("four_oil_soap")["expected"], "68.448"},
+		Glycerol:     {reference.Value("four_oil_glycerol")["expected"], "7.534"},
 		FreeOil:      {"50", "3.482"},
-		AnyWater:     {expected["four_oil_water_33"], "20.336"},
+		AnyWater:     {reference.Value("four_oil_water_33")["expected"], "20.336"},
 		RestOfAlkali: {"2.876211460065956", "0.200"},
 	} {
 		within(t, v.grams, c.Share(what).Mul(pour), "0.000001", what) // a microgram
@@ -145,21 +140,6 @@ func TestWorkedFourOilBatch(t *testing.T) {
 		requireWhole(t, bar)
 		requireWhole(t, weighed)
 	}
-}
-
-// checkValues are the expected values of chem-check-values.csv by id.
-func checkValues(t *testing.T) map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "reference", "chem-check-values.csv"))
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	out := map[string]string{}
-	for _, row := range rows {
-		out[row[0]] = row[3]
-	}
-	return out
 }
 
 func requireWhole(t require.TestingT, c Composition) {

@@ -1,38 +1,26 @@
 package measure
 
 import (
-	"encoding/csv"
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
+
+	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 )
 
-// reference reads a table of testdata/reference without its heading.
-func reference(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "reference", name))
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	return rows[1:]
-}
-
 // The rows of 0 % NaOH are water, to five figures.
 func TestWaterAgainstTheTable(t *testing.T) {
 	checked := 0
-	for _, row := range reference(t, "chem-naoh-density.csv") {
-		if row[0] != "0" {
+	for _, row := range reference.Rows("chem-naoh-density.csv") {
+		if row["mass_pct_NaOH"] != "0" {
 			continue
 		}
-		got, err := WaterDensity(d(row[1]))
+		got, err := WaterDensity(d(row["temp_C"]))
 		require.NoError(t, err)
-		require.True(t, got.Sub(d(row[2])).Abs().LessThanOrEqual(d("0.00001")), "%s °C: %s, the table has %s", row[1], got, row[2])
+		require.True(t, got.Sub(d(row["density_g_cm3"])).Abs().LessThanOrEqual(d("0.00001")), "%s °C: %s, the table has %s", row["temp_C"], got, row["density_g_cm3"])
 		checked++
 	}
 	require.Equal(t, 7, checked)
@@ -51,11 +39,11 @@ func TestOilGetsLighterAsItWarms(t *testing.T) {
 // Each usual density is the row of the same name of a reference table.
 func TestUsualDensitiesAreThoseOfTheTable(t *testing.T) {
 	known := map[string]string{}
-	for _, row := range reference(t, "chem-volume-density.csv") {
-		known[row[0]] = row[2]
+	for _, row := range reference.Rows("chem-volume-density.csv") {
+		known[row["material"]] = row["density_g_per_mL"]
 	}
-	for _, row := range reference(t, "chem-additive-solution-density.csv") { // solutions, by the per cent of the mass
-		known[fmt.Sprintf("%s %s %% in water", strings.ToLower(row[0]), d(row[1]))] = row[3]
+	for _, row := range reference.Rows("chem-additive-solution-density.csv") { // solutions, by the per cent of the mass
+		known[fmt.Sprintf("%s %s %% in water", strings.ToLower(row["solute"]), d(row["mass_pct"]))] = row["density_g_cm3"]
 	}
 	seen := 0
 	for _, kind := range []string{"oil", "water", "additive", "colour", "scent", "spirit", "prepared"} {

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"testing"
 
+	"ashbook/testdata/reference"
+
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -42,18 +44,18 @@ func TestWorkedWish(t *testing.T) {
 	a, err := wished().Work()
 	require.NoError(t, err)
 	tiny := d("1e-11")
-	within(t, d("143.8105730032987"), a.Exact.Alkalis[0].Grams, tiny)
-	within(t, d("291.9790421582125"), a.Exact.Water, tiny)
-	within(t, d("0.05"), a.Exact.Superfat, tiny)
-	within(t, d("0.33"), a.Exact.Concentration, tiny)
+	reference.Within(t, d("143.8105730032987"), a.Exact.Alkalis[0].Grams, tiny)
+	reference.Within(t, d("291.9790421582125"), a.Exact.Water, tiny)
+	reference.Within(t, d("0.05"), a.Exact.Superfat, tiny)
+	reference.Within(t, d("0.33"), a.Exact.Concentration, tiny)
 	require.Equal(t, "143.8", a.Weigh.Alkalis[0].Grams.String())
 	require.Equal(t, "292", a.Weigh.Water.String())
 	require.True(t, a.Weigh.Oils[0].Grams.Equal(d("500")))
-	within(t, d("0.05006984433010753"), a.Weigh.Superfat, d("1e-15"))
-	within(t, d("0.00006984433010753"), a.SuperfatShift, d("1e-15"))
-	within(t, d("143.8").Div(d("435.8")).Sub(d("0.33")), a.ConcentrationShift, d("1e-15"))
-	within(t, d("0.0155"), a.Result.Low, d("0.0001"))
-	within(t, d("0.0822"), a.Result.High, d("0.0001"))
+	reference.Within(t, d("0.05006984433010753"), a.Weigh.Superfat, d("1e-15"))
+	reference.Within(t, d("0.00006984433010753"), a.SuperfatShift, d("1e-15"))
+	reference.Within(t, d("143.8").Div(d("435.8")).Sub(d("0.33")), a.ConcentrationShift, d("1e-15"))
+	reference.Within(t, d("0.0155"), a.Result.Low, d("0.0001"))
+	reference.Within(t, d("0.0822"), a.Result.High, d("0.0001"))
 	require.InDelta(t, 0.012289458145657859, a.Budget.U, 1e-9)
 	require.InDelta(t, 0.4139, a.Budget.Inputs[0].Share, 0.00005)
 }
@@ -64,7 +66,7 @@ func TestWorstCaseOfTheWorkedBatch(t *testing.T) {
 	alkalis[0].Purity = d("0.99")
 	r, err := Superfat(oils, alkalis)
 	require.NoError(t, err)
-	within(t, d("0.0055"), r.Low, d("0.00005"))
+	reference.Within(t, d("0.0055"), r.Low, d("0.00005"))
 }
 
 // The worked mixtures, by equivalents and by mass; and a mass of alkali gives back the superfat that it came from.
@@ -78,14 +80,14 @@ func TestWishForTwoAlkalis(t *testing.T) {
 		w.KOHShare, w.Basis = given("0.4"), v.basis
 		a, err := w.Work()
 		require.NoError(t, err)
-		within(t, d(v.koh), a.Exact.Alkalis[0].Grams, d("0.00005"))
-		within(t, d(v.naoh), a.Exact.Alkalis[1].Grams, d("0.00005"))
+		reference.Within(t, d(v.koh), a.Exact.Alkalis[0].Grams, d("0.00005"))
+		reference.Within(t, d(v.naoh), a.Exact.Alkalis[1].Grams, d("0.00005"))
 
 		w.Superfat, w.AlkaliGrams = nil, given(alkaliGrams(a.Exact.Alkalis).String())
 		back, err := w.Work()
 		require.NoError(t, err)
-		within(t, d("0.05"), back.Exact.Superfat, d("1e-18"))
-		within(t, a.Exact.Alkalis[0].Grams, back.Exact.Alkalis[0].Grams, d("1e-18"))
+		reference.Within(t, d("0.05"), back.Exact.Superfat, d("1e-18"))
+		reference.Within(t, a.Exact.Alkalis[0].Grams, back.Exact.Alkalis[0].Grams, d("1e-18"))
 	}
 }
 
@@ -97,17 +99,17 @@ func TestWishOf1908(t *testing.T) {
 	}
 	a, err := w.Work()
 	require.NoError(t, err)
-	within(t, d("0.1222"), a.Result.Superfat, d("0.004"))
-	within(t, d("0.118"), a.Result.Low, d("0.0006"))
-	within(t, d("0.126"), a.Result.High, d("0.0006"))
-	within(t, d("0.3264"), a.Weigh.Concentration, d("1e-20"))
+	reference.Within(t, d("0.1222"), a.Result.Superfat, d("0.004"))
+	reference.Within(t, d("0.118"), a.Result.Low, d("0.0006"))
+	reference.Within(t, d("0.126"), a.Result.High, d("0.0006"))
+	reference.Within(t, d("0.3264"), a.Weigh.Concentration, d("1e-20"))
 	require.True(t, a.SuperfatShift.IsZero())
 
 	w.WaterGrams, w.WaterRatio = nil, given("2")
 	a, err = w.Work()
 	require.NoError(t, err)
-	within(t, d("32.64"), a.Weigh.Water, decimal.Zero)
-	within(t, d("0.333333"), a.Weigh.Concentration, d("0.000001")) // two to one
+	reference.Within(t, d("32.64"), a.Weigh.Water, decimal.Zero)
+	reference.Within(t, d("0.333333"), a.Weigh.Concentration, d("0.000001")) // two to one
 }
 
 func TestFinerScaleForTheAlkali(t *testing.T) {
@@ -136,7 +138,7 @@ func TestOilDensities(t *testing.T) {
 	}{{olive, "15", "0.9154"}, {olive, "40", "0.8994"}, {coconut, "40", "0.9088"}} {
 		got, err := v.oil.density(d(v.celsius))
 		require.NoError(t, err)
-		within(t, d(v.want), got, d("0.00006"), v.oil.Name)
+		reference.Within(t, d(v.want), got, d("0.00006"), v.oil.Name)
 	}
 	relative := d("0.9088").Div(d("0.9982"))
 	require.True(t, relative.GreaterThanOrEqual(d("0.908")) && relative.LessThanOrEqual(d("0.921")), "%s", relative)
@@ -148,20 +150,20 @@ func TestVolumeAndMould(t *testing.T) {
 	w, at := wished(), Batter{Celsius: d("40")}
 	ml, err := w.Volume(at)
 	require.NoError(t, err)
-	within(t, d("1431.852"), ml, d("0.02"))
+	reference.Within(t, d("1431.852"), ml, d("0.02"))
 	filled, err := w.ForMould(d("2000"), at)
 	require.NoError(t, err)
 	ml, err = filled.Volume(at)
 	require.NoError(t, err)
-	within(t, d("2000"), ml, d("1e-15"))
+	reference.Within(t, d("2000"), ml, d("1e-15"))
 	a, err := filled.Work()
 	require.NoError(t, err)
-	within(t, d("0.05"), a.Exact.Superfat, d("1e-15"))
+	reference.Within(t, d("0.05"), a.Exact.Superfat, d("1e-15"))
 
 	at.Density = d("1.03") // the maker's own goes first
 	ml, err = w.Volume(at)
 	require.NoError(t, err)
-	within(t, d("1435.7896151615112").Div(d("1.03")), ml, d("1e-9"))
+	reference.Within(t, d("1435.7896151615112").Div(d("1.03")), ml, d("1e-9"))
 	w.Oils[0].Iodine = nil // and needs nothing of the oils
 	_, err = w.Volume(at)
 	require.NoError(t, err)

@@ -3,6 +3,8 @@ package soap
 import (
 	"testing"
 
+	"ashbook/testdata/reference"
+
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -22,9 +24,9 @@ func TestAlkaliStillToWeigh(t *testing.T) {
 	} {
 		m, err := AlkaliFor(fourOils(), d("0.05"), lot, v.weighed)
 		require.NoError(t, err)
-		within(t, d("143.81057"), m.InAll, d("0.00001"))
-		within(t, d(v.more), m.More, d("0.0001"))
-		within(t, d(v.tooMuch), m.TooMuch, d("0.0001"))
+		reference.Within(t, d("143.81057"), m.InAll, d("0.00001"))
+		reference.Within(t, d(v.more), m.More, d("0.0001"))
+		reference.Within(t, d(v.tooMuch), m.TooMuch, d("0.0001"))
 	}
 }
 
@@ -34,11 +36,11 @@ func TestOilToAdd(t *testing.T) {
 	matched := []Alkali{weighed(KOH, d("190"), d("1"))}
 	m, err := OilFor(oils, divide(d("0.05"), d("1.05")), olive, matched)
 	require.NoError(t, err)
-	within(t, d("50"), m.Add, d("1e-15"))
+	reference.Within(t, d("50"), m.Add, d("1e-15"))
 	require.True(t, m.InExcess.IsZero())
 	m, err = OilFor([]Oil{point("olive", "1060", "190")}, divide(d("0.05"), d("1.05")), olive, matched)
 	require.NoError(t, err)
-	within(t, d("10"), m.InExcess, d("1e-15"))
+	reference.Within(t, d("10"), m.InExcess, d("1e-15"))
 	require.True(t, m.Add.IsZero())
 }
 

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"ashbook/ledger/lye"
+	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
@@ -16,17 +17,17 @@ import (
 func TestWorkedFourOilBatch(t *testing.T) {
 	alkali := fourOilAlkali(t)
 	tiny := d("1e-11")
-	within(t, d("140.93436154323274"), alkali.Mul(d("0.98")), tiny, "pure NaOH")
-	within(t, d("143.8105730032987"), alkali, tiny, "NaOH to weigh")
+	reference.Within(t, d("140.93436154323274"), alkali.Mul(d("0.98")), tiny, "pure NaOH")
+	reference.Within(t, d("143.8105730032987"), alkali, tiny, "NaOH to weigh")
 	water, err := lye.WaterFor(alkali, d("0.33"))
 	require.NoError(t, err)
-	within(t, d("291.9790421582125"), water, tiny, "water")
+	reference.Within(t, d("291.9790421582125"), water, tiny, "water")
 
 	r, err := Superfat(fourOils(), []Alkali{weighed(NaOH, alkali, d("0.98"))})
 	require.NoError(t, err)
-	within(t, d("0.05"), r.Superfat, d("1e-20"))
-	within(t, d("0.0155"), r.Low, d("0.00005"), "all SAP at their minimum")
-	within(t, d("0.0822"), r.High, d("0.00005"), "all SAP at their maximum")
+	reference.Within(t, d("0.05"), r.Superfat, d("1e-20"))
+	reference.Within(t, d("0.0155"), r.Low, d("0.00005"), "all SAP at their minimum")
+	reference.Within(t, d("0.0822"), r.High, d("0.00005"), "all SAP at their maximum")
 }
 
 // Same batch with two alkalis, KOH of purity 0.90.
@@ -34,13 +35,13 @@ func TestWorkedMixtures(t *testing.T) {
 	tiny := d("0.00005")
 	eq, err := MixtureToWeigh(fourOils(), d("0.05"), d("0.4"), ByEquivalents, d("0.98"), d("0.90"))
 	require.NoError(t, err)
-	within(t, d("86.2863"), eq.NaOH, tiny)
-	within(t, d("87.8644"), eq.KOH, tiny)
+	reference.Within(t, d("86.2863"), eq.NaOH, tiny)
+	reference.Within(t, d("87.8644"), eq.KOH, tiny)
 	mass, err := MixtureToWeigh(fourOils(), d("0.05"), d("0.4"), ByMass, d("1"), d("1"))
 	require.NoError(t, err)
-	within(t, d("95.5320"), mass.NaOH, tiny)
-	within(t, d("63.6880"), mass.KOH, tiny)
-	within(t, d("0.4"), divide(mass.KOH, mass.KOH.Add(mass.NaOH)), d("1e-20"))
+	reference.Within(t, d("95.5320"), mass.NaOH, tiny)
+	reference.Within(t, d("63.6880"), mass.KOH, tiny)
+	reference.Within(t, d("0.4"), divide(mass.KOH, mass.KOH.Add(mass.NaOH)), d("1e-20"))
 }
 
 // The 1908 recipe against both SAP sources: 11.8 to 12.6 % by the handbook's own coconut samples
@@ -53,14 +54,14 @@ func TestCoconutColdProcess1908(t *testing.T) {
 	} {
 		r, err := Superfat([]Oil{{Name: "coconut", Grams: d("100"), SAPMin: d(v.sapMin), SAPMax: d(v.sapMax)}}, alkalis)
 		require.NoError(t, err)
-		within(t, d(v.low), r.Low, d("0.0006"), v.source)
-		within(t, d(v.high), r.High, d("0.0006"), v.source)
+		reference.Within(t, d(v.low), r.Low, d("0.0006"), v.source)
+		reference.Within(t, d(v.high), r.High, d("0.0006"), v.source)
 	}
 	// The handbook's 71.4 °Tw is a specific gravity of 1.357 at 60 °F, 1.357 × 0.99904 g/cm³; its own
 	// table and the modern one differ by at most 0.32 % NaOH.
 	share, err := lye.FromDensity(lye.NaOH, d("1.357").Mul(d("0.99904")), d("15.56"))
 	require.NoError(t, err)
-	within(t, d("32.64"), share.Shift(2), d("0.32"), "Simmons & Appleton 1908, appendix C")
+	reference.Within(t, d("32.64"), share.Shift(2), d("0.32"), "Simmons & Appleton 1908, appendix C")
 }
 
 // How an error of weighing moves a planned superfat of 5 %, computed beforehand by hand.
@@ -77,7 +78,7 @@ func TestSuperfatSensitivity(t *testing.T) {
 		}
 		r, err := Superfat(oils, []Alkali{weighed(NaOH, planned.Mul(d(v.lye)), d("1"))})
 		require.NoError(t, err)
-		within(t, d(v.want), r.Superfat.Shift(2), d("0.0051"), "lye × %s, oils × %s", v.lye, v.oils)
+		reference.Within(t, d(v.want), r.Superfat.Shift(2), d("0.0051"), "lye × %s, oils × %s", v.lye, v.oils)
 	}
 }
 
@@ -94,24 +95,24 @@ func TestAcidsTakeAlkali(t *testing.T) {
 	} {
 		more, err := AlkaliToWeigh(oils, d("0.05"), d("1"), NaOH, v.acid)
 		require.NoError(t, err)
-		within(t, d(v.naoh), more.Sub(plain), d("0.000051"), v.acid.Name)
+		reference.Within(t, d(v.naoh), more.Sub(plain), d("0.000051"), v.acid.Name)
 		r, err := Superfat(oils, []Alkali{weighed(NaOH, more, d("1"))}, v.acid)
 		require.NoError(t, err)
-		within(t, d("0.05"), r.Superfat, d("1e-20"), v.acid.Name)
+		reference.Within(t, d("0.05"), r.Superfat, d("1e-20"), v.acid.Name)
 	}
 	koh, err := AlkaliToWeigh(oils, decimal.Zero, d("1"), KOH, CitricAcid(d("1")))
 	require.NoError(t, err)
-	within(t, d("190.87609"), koh, d("0.00001"), "citric acid in KOH")
+	reference.Within(t, d("190.87609"), koh, d("0.00001"), "citric acid in KOH")
 }
 
 // Free fatty acids: 1 mol of alkali and 1 mol of water each; 197.22 and 218.79 mg KOH/g.
 func TestPureFattyAcidsAndTriglycerides(t *testing.T) {
-	rows := table(t, "chem-fatty-acid-mw.csv")
+	rows := reference.Rows("chem-fatty-acid-mw.csv")
 	require.Len(t, rows, 21)
 	for _, row := range rows {
 		sap, err := SAPFromFattyAcids([]FattyAcid{{row["fatty_acid"], d("7"), d(row["molar_mass_g_mol"])}})
 		require.NoError(t, err)
-		within(t, d(row["triglyceride_sap_mgKOH_g"]), sap, d("0.0051"), "%s: %s", row["fatty_acid"], row["source"])
+		reference.Within(t, d(row["triglyceride_sap_mgKOH_g"]), sap, d("0.0051"), "%s: %s", row["fatty_acid"], row["source"])
 	}
 }
 
@@ -119,15 +120,15 @@ func TestPureFattyAcidsAndTriglycerides(t *testing.T) {
 // the standard states. Babassu misses its range by 1.1: middles of ranges are not a real oil.
 func TestFattyAcidsAgreeWithStatedSAP(t *testing.T) {
 	inside := 0
-	for _, row := range table(t, "chem-sap-crosscheck.csv") {
+	for _, row := range reference.Rows("chem-sap-crosscheck.csv") {
 		oil := row["oil"]
 		sap := sapOfMidpoints(t, oil)
 		if oil == "coconut" {
 			uncorrected, err := SAPFromFattyAcids(composition(t, oil))
 			require.NoError(t, err)
-			within(t, d("254.5"), uncorrected, d("0.05"), "shares of esters taken for shares of acids")
+			reference.Within(t, d("254.5"), uncorrected, d("0.05"), "shares of esters taken for shares of acids")
 		}
-		within(t, d(row["sap_from_midpoint_fatty_acids"]), sap, d("0.051"), oil)
+		reference.Within(t, d(row["sap_from_midpoint_fatty_acids"]), sap, d("0.051"), oil)
 		low, high, stated := strings.Cut(row["stated_sap_range"], "-")
 		if !stated || oil == "babassu" {
 			continue

@@ -1,10 +1,10 @@
 package soap
 
 import (
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
+
+	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
@@ -12,10 +12,10 @@ import (
 
 // The table inside the program is the reference file, byte for byte, and says of each row what the row says.
 func TestPublishedOilsAreTheReference(t *testing.T) {
-	text, err := os.ReadFile(filepath.Join("..", "..", "testdata", "reference", "chem-sap.csv"))
+	text, err := reference.Files.ReadFile("chem-sap.csv")
 	require.NoError(t, err)
 	require.Equal(t, string(text), sapTable)
-	rows, oils := table(t, "chem-sap.csv"), Published()
+	rows, oils := reference.Rows("chem-sap.csv"), Published()
 	require.Len(t, oils, 51)
 	require.Len(t, rows, 51)
 	cell := func(v *decimal.Decimal) string {
@@ -46,14 +46,14 @@ func TestPublishedOilsAreTheReference(t *testing.T) {
 // The pure acids of the table against their molar masses: 1 mol takes 1 mol of KOH.
 func TestPublishedPureAcids(t *testing.T) {
 	molar := map[string]decimal.Decimal{}
-	for _, row := range table(t, "chem-fatty-acid-mw.csv") {
+	for _, row := range reference.Rows("chem-fatty-acid-mw.csv") {
 		molar[row["fatty_acid"]] = d(row["molar_mass_g_mol"])
 	}
 	checked := 0
 	for _, o := range Published() {
 		for _, acid := range []string{"C16:0", "C18:0"} {
 			if strings.Contains(o.Name, "(pure "+acid) {
-				within(t, divide(molarKOH.Mul(thousand), molar[acid]), o.Oil(one).SAP(), d("0.05"), o.Name)
+				reference.Within(t, divide(molarKOH.Mul(thousand), molar[acid]), o.Oil(one).SAP(), d("0.05"), o.Name)
 				checked++
 			}
 		}
@@ -70,7 +70,7 @@ func TestPublishedRangesHoldTheFattyAcids(t *testing.T) {
 		oils[o.Name], oils[name] = o, o
 	}
 	checked := 0
-	for _, row := range table(t, "chem-sap-crosscheck.csv") {
+	for _, row := range reference.Rows("chem-sap-crosscheck.csv") {
 		low, high, stated := strings.Cut(row["stated_sap_range"], "-")
 		if !stated {
 			continue
