@@ -37,14 +37,14 @@ func (s *Server) readRecord(ctx context.Context, p *pages.Batch) error {
 	if err := s.reopened(ctx, p); err != nil {
 		return err
 	}
-	if err := s.madeOf(ctx, p); err != nil {
+	if err := s.lyeCard(ctx, p); err != nil {
 		return err
 	}
-	return s.lyeCard(ctx, p)
+	return s.madeOf(ctx, p)
 }
 
-// madeOf works out what the lots of the batch are made of, or before there are any, its pot. Trimmings are of the same
-// pot as the bars.
+// madeOf works out what the lots of the batch are made of, or before there are any, its pot once all oils are in: alkali
+// whose oils still wait would read as free. Trimmings are of the same pot as the bars.
 func (s *Server) madeOf(ctx context.Context, p *pages.Batch) error {
 	for _, lot := range p.Outputs {
 		if lot.What == "remnants" {
@@ -58,7 +58,7 @@ func (s *Server) madeOf(ctx context.Context, p *pages.Batch) error {
 		p.Made = append(p.Made, c)
 	}
 	stands := func(w ledger.Weighed) bool { return w.StruckBy == nil }
-	if len(p.Made) > 0 || !slices.ContainsFunc(p.Weighings, stands) {
+	if len(p.Made) > 0 || p.OilsOpen || !slices.ContainsFunc(p.Weighings, stands) {
 		return nil
 	}
 	c, err := composition(s.ledger.MadeOfBatch(ctx, p.Batch.ID))

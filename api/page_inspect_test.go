@@ -101,8 +101,9 @@ func TestLyeBeforeTheOilsAlarmsNobody(t *testing.T) {
 	lye, err := w.l.Lye(t.Context(), b)
 	require.NoError(t, err)
 	require.True(t, lye.Superfat.IsNegative())
-	p := w.as(ledger.Maker).hand(t).open("/batches/" + itoa(b)).says("Not all oils are in")
+	p := w.as(ledger.Maker).hand(t).open("/batches/" + itoa(b)).says("when the rest is weighed as planned")
 	require.NotContains(t, p.on.words(), "more alkali than the oils can take")
+	require.NotContains(t, p.on.words(), "Free alkali, predicted")
 }
 
 func TestPrivateBuyersAreNotNamedToAVisitor(t *testing.T) {

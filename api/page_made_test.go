@@ -21,7 +21,7 @@ func TestWhatBarsAreMadeOfIsShown(t *testing.T) {
 	path := "/v1/batches/" + itoa(b.ID) + "/composition"
 	require.Equal(t, http.StatusConflict, v.get(path).status)
 	w.steps(b.ID, ledger.StepStart)
-	w.weigh(b.ID, 3)
+	w.weigh(b.ID, 4) // lye, water and both oils
 	p.open("/batches/"+itoa(b.ID)).says("What it is made of", "sodium soap of Olive oil", "Free alkali, predicted")
 	require.Equal(t, http.StatusOK, v.get(path).status)
 
