@@ -78,6 +78,7 @@ func start(f *pages.Form, kind string, chosen url.Values) {
 		f.Set("sap_max", o.SAPMax.String())
 		f.Set("sap_source", sourceOf(o))
 		f.Set("no_glycerol", yes(o.NoGlycerol))
+		f.Set("free_acid", yes(o.FreeAcid))
 	}
 	for _, a := range usualAcids {
 		if a.name == chosen.Get("acid") && kind == "additive" {

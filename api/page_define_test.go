@@ -69,6 +69,8 @@ func TestAnOilStartsFromWhatIsPublished(t *testing.T) {
 	}
 	p.open("/materials/new?kind=oil&like=jojoba+(liquid+wax)")
 	require.Regexp(t, `name="no_glycerol" value="yes" checked`, p.on.html)
+	require.NotRegexp(t, `name="free_acid" value="yes" checked`, p.on.html)
+	p.open("/materials/new?kind=oil&like=stearic+acid+(commercial,+C16/C18+mix)").send("define", "name", "Stearic acid").says("with lye it forms water and no glycerol")
 }
 
 func TestWaterIsMeasuredByTheCupWithoutADensity(t *testing.T) {

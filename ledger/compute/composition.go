@@ -152,7 +152,7 @@ func (l LotInput) ingredient(w *WrongInput, path string) (made.Ingredient, strin
 	case l.Oil != nil:
 		low, high, row := l.Oil.ends(w, path+".oil")
 		out.Kind, out.SAPMin, out.SAPMax = made.Oil, low, high
-		out.FreeAcid = l.Oil.FreeAcid || row.NoGlycerol && strings.Contains(row.Name, " acid ") // as the table names its fatty acids
+		out.FreeAcid = l.Oil.FreeAcid || row.FreeAcid
 		out.NoGlycerol = l.Oil.NoGlycerol || row.NoGlycerol
 		return out, l.Oil.source(out.Name, row)
 	case l.Alkali != nil:

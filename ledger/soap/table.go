@@ -24,6 +24,7 @@ type PublishedOil struct {
 	Source               string
 	Mark                 string // how the source is known: retrieved, memory or computed, with remarks
 	Retrieved            bool   // the source was seen; else the row is from memory, or computed for a pure acid
+	FreeAcid             bool   // a free fatty acid: with alkali it makes water
 	NoGlycerol           bool   // sets no glycerol free: a wax, wool fat, or a free fatty acid
 }
 
@@ -32,11 +33,13 @@ func (p PublishedOil) Oil(grams decimal.Decimal) Oil {
 	return Oil{Name: p.Name, Grams: grams, SAPMin: p.SAPMin, SAPMax: p.SAPMax, NoGlycerol: p.NoGlycerol}
 }
 
-// withoutGlycerol: esters of other alcohols (about half of jojoba is wax alcohol, from memory), and acids that are free already.
-var withoutGlycerol = map[string]bool{
-	"jojoba (liquid wax)": true, "beeswax (yellow or white)": true, "lanolin (wool fat)": true,
-	"stearic acid (commercial, C16/C18 mix)": true, "stearic acid (pure C18:0, theory)": true, "palmitic acid (pure C16:0, theory)": true,
-}
+// Rows that are no glycerides: esters of other alcohols (about half of jojoba is wax alcohol, from memory), and acids that are free already.
+var (
+	waxes     = map[string]bool{"jojoba (liquid wax)": true, "beeswax (yellow or white)": true, "lanolin (wool fat)": true}
+	freeAcids = map[string]bool{
+		"stearic acid (commercial, C16/C18 mix)": true, "stearic acid (pure C18:0, theory)": true, "palmitic acid (pure C16:0, theory)": true,
+	}
+)
 
 var published = sync.OnceValue(readPublished)
 
@@ -54,7 +57,8 @@ func readPublished() []PublishedOil {
 		oils = append(oils, PublishedOil{
 			Name: r[0], SAPMin: decimal.RequireFromString(r[1]), SAPMax: decimal.RequireFromString(r[2]),
 			Unsaponifiable: optional(r[3]), IodineMin: optional(r[4]), IodineMax: optional(r[5]),
-			Source: r[6], Mark: r[7], Retrieved: strings.HasPrefix(r[7], "retrieved"), NoGlycerol: withoutGlycerol[r[0]],
+			Source: r[6], Mark: r[7], Retrieved: strings.HasPrefix(r[7], "retrieved"),
+			FreeAcid: freeAcids[r[0]], NoGlycerol: waxes[r[0]] || freeAcids[r[0]],
 		})
 	}
 	return oils

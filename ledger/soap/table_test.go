@@ -24,7 +24,7 @@ func TestPublishedOilsAreTheReference(t *testing.T) {
 		}
 		return v.String()
 	}
-	retrieved, noGlycerol := 0, 0
+	retrieved, noGlycerol, freeAcid := 0, 0, 0
 	for i, row := range rows {
 		o := oils[i]
 		require.Equal(t, []string{row["oil"], row["source"], row["mark"]}, []string{o.Name, o.Source, o.Mark})
@@ -38,8 +38,13 @@ func TestPublishedOilsAreTheReference(t *testing.T) {
 		if o.NoGlycerol {
 			noGlycerol++
 		}
+		if o.FreeAcid {
+			freeAcid++
+		}
+		require.Equal(t, strings.Contains(o.Name, " acid "), o.FreeAcid, "the table calls acids by their name: %s", o.Name)
 	}
-	require.Equal(t, len(withoutGlycerol), noGlycerol, "a name in the list of waxes and acids is not in the table")
+	require.Equal(t, len(waxes)+len(freeAcids), noGlycerol, "a name in the list of waxes and acids is not in the table")
+	require.Equal(t, len(freeAcids), freeAcid)
 	require.Equal(t, 13, retrieved, "the notes to the table say that 13 of 51 rows were seen")
 }
 
