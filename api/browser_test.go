@@ -165,6 +165,7 @@ func TestPagesFitEveryWidth(t *testing.T) {
 		b.fits(name, w.url+path, "light")
 	}
 	b.fits("bench-dark", w.url+rooms["bench"], "dark")
+	b.fits("cure-dark", w.url+rooms["cure"], "dark")
 	b.fits("home-dark", w.url+"/", "dark")
 }
 
@@ -200,7 +201,7 @@ func TestAnAnswerPrintsWithoutMenuAndForms(t *testing.T) {
 	rooms := w.scene()
 	b := newBrowser(t)
 	b.signIn(w, ledger.Owner)
-	for _, room := range []string{"ask", "bench", "released"} {
+	for _, room := range []string{"ask", "bench", "released", "cure"} {
 		b.do(chromedp.Navigate(w.url+rooms[room]), chromedp.WaitVisible("main"))
 		sheet := read(b, chromedp.PrintToPDF())
 		require.Equal(t, "%PDF", string(sheet[:4]))

@@ -52,6 +52,9 @@ func (s *Server) batchPage(r *http.Request, id int64, line int) (*pages.Batch, e
 	if err := s.making(ctx, p); err != nil {
 		return nil, err
 	}
+	if err := s.cureCard(r, p); err != nil {
+		return nil, err
+	}
 	p.Track = track(batch)
 	if !p.May("make") && !p.May("release") && !p.May("sell") {
 		p.Now = pages.Now{Title: batch.Stage}

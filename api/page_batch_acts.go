@@ -71,7 +71,7 @@ func (s *Server) postReading(w http.ResponseWriter, r *http.Request, b ledger.Ba
 	form := readingForm(b, "")
 	switch r.PostForm.Get("form") {
 	case "bar":
-		form = barForm(b, barsOf(outputs))
+		form = barForm(b, barsOf(outputs), "")
 	case "test":
 		form = testForm(b)
 	case "density":

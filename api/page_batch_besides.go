@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"ashbook/api/pages"
 	"ashbook/ledger"
@@ -26,7 +27,7 @@ func (s *Server) besides(ctx context.Context, p *pages.Batch) error {
 		}
 	}
 	if p.May("sell") && len(bars(p)) > 0 {
-		addAct(p, pages.Act{Title: "Draw a label", Text: "Before the release it is a proof, marked as not for sale.", Form: labelForm(actionOf(p.Batch, "label"), bars(p))})
+		addAct(p, pages.Act{Title: "Draw a label", Text: strings.TrimSpace("Before the release it is a proof, marked as not for sale. " + p.Cure.LabelHint()), Form: labelForm(actionOf(p.Batch, "label"), bars(p))})
 	}
 	return nil
 }
@@ -72,7 +73,7 @@ func (s *Server) makerActs(ctx context.Context, p *pages.Batch) error {
 		addAct(p, pages.Act{Title: "Go on to: pour", Form: stepForm(b, ledger.StepPour, "It is in the mould")})
 	}
 	if len(bars(p)) > 0 {
-		addAct(p, pages.Act{Title: "Weigh a bar", Text: "Weigh the same marked bars every week.", Form: barForm(b, bars(p))})
+		addAct(p, pages.Act{Title: "Weigh a bar", Text: "Weigh the same marked bars every week.", Form: barForm(b, bars(p), p.Cure.Marks())})
 		addAct(p, pages.Act{Title: "Titrate: free alkali and other tests", Text: "Raw figures go in; result, uncertainty and verdict are worked out.",
 			Cautions: []string{"test", "titration"}, Form: titrationForm(b)})
 		addAct(p, pages.Act{Title: "Measure the pH", Text: "Alone it is a weak test of free alkali.", Cautions: []string{"test"}, Form: phForm(b)})

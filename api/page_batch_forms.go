@@ -65,10 +65,10 @@ func readingForm(b ledger.Batch, kind string) *pages.Form {
 		pages.In(pages.Text, "instrument", "Thermometer or scale", "")).WithTime()
 }
 
-func barForm(b ledger.Batch, lots []ledger.Lot) *pages.Form {
+func barForm(b ledger.Batch, lots []ledger.Lot, marks string) *pages.Form {
 	return pages.NewForm("bar", actionOf(b, "bar"), "Record the mass of the bar",
 		lotChoice(lots), pages.In(pages.Hidden, "type", "", "").Is(ledger.BarMass),
-		pages.In(pages.Text, "sample", "Which bar", "Its mark, so that the same one is weighed again.").Must(),
+		pages.In(pages.Text, "sample", "Which bar", marks).Must(),
 		pages.In(pages.Decimal, "typed", "Mass of the bar", "").Must().Large(),
 		pages.In(pages.Select, "unit", "Unit", "").Is("g").Of(pages.Same(ledger.ReadingKinds[ledger.BarMass]...)...),
 		pages.In(pages.Text, "instrument", "Scale", "")).WithTime()

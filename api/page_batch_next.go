@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"ashbook/api/pages"
 	"ashbook/ledger"
@@ -46,7 +47,7 @@ func (s *Server) nextThing(ctx context.Context, p *pages.Batch, line int) error 
 	case ledger.Curing:
 		return s.nextCuring(ctx, p)
 	case ledger.Released:
-		p.Now = pages.Now{Title: "Released", Text: "The bars are free for sale: draw labels, send them out."}
+		p.Now = pages.Now{Title: "Released", Text: strings.TrimSpace("The bars are free for sale: draw labels, send them out. " + p.Cure.LabelHint())}
 		p.Main = mine(p, "sell", labelForm(actionOf(p.Batch, "label"), bars(p)))
 	default:
 		p.Now = pages.Now{Title: p.Batch.Stage}
@@ -185,7 +186,7 @@ func (s *Server) nextCuring(ctx context.Context, p *pages.Batch) (err error) {
 	}
 	p.Now = pages.Now{Title: "Cure and test"}
 	if slices.ContainsFunc(p.Findings, func(f ledger.Finding) bool { return f.Level == ledger.Stop }) {
-		p.Main = mine(p, "make", barForm(p.Batch, bars(p)))
+		p.Main = mine(p, "make", barForm(p.Batch, bars(p), p.Cure.Marks()))
 		return nil
 	}
 	p.Now = pages.Now{Title: "Decide", Text: "Look at the bars, smell them, read the record. Then say whether they may be sold."}

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"net/http"
 	"time"
 
@@ -27,14 +28,20 @@ func (s *Server) getBatches(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p.Batches = waiting(p.Base, list)
+	if p.Batches, err = s.waiting(r.Context(), p.Base, list); err != nil {
+		return err
+	}
 	if len(list) == pageOfBatches {
 		p.Next = list[len(list)-1].ID
 	}
 	return show(w, http.StatusOK, p)
 }
 
-func waiting(b pages.Base, list []ledger.Batch) []pages.Waiting {
+func (s *Server) waiting(ctx context.Context, b pages.Base, list []ledger.Batch) ([]pages.Waiting, error) {
+	ready, err := s.readyDays(ctx, list)
+	if err != nil {
+		return nil, err
+	}
 	var out []pages.Waiting
 	for _, batch := range list {
 		wait := pages.Waiting{Batch: batch, Next: nextWord(batch)}
@@ -44,9 +51,12 @@ func waiting(b pages.Base, list []ledger.Batch) []pages.Waiting {
 				wait.Due = "from " + b.On(due)
 			}
 		}
+		if on := ready[batch.ID]; on.After(today(b)) { // no earlier than its days
+			wait.Due = "ready from " + on.Format("2 Jan 2006") + " by its curve"
+		}
 		out = append(out, wait)
 	}
-	return out
+	return out, nil
 }
 
 // nextWord names what comes next, for lists.

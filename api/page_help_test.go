@@ -192,6 +192,7 @@ func (w *workshop) scene() map[string]string {
 	ready := w.plan("Morning pot")
 	w.steps(ready.ID, ledger.StepStart)
 	w.weigh(ready.ID, 4)
+	cured, _ := w.curing("Slow bar", "113.0")
 	w.record(density(ready.ID, 0, "1.3300", "20"))
 	w.record(&ledger.ReadingTaken{Batch: curing.ID, Type: ledger.FreeAlkali, Titration: &ledger.Titrated{Method: "ethanol", Sample: "10.00", Volume: "1.25", Titrant: "0.1"}})
 	dissolving, stock := w.stockLye("Stock lye, June"), w.stockLye("Stock lye, July")
@@ -206,7 +207,7 @@ func (w *workshop) scene() map[string]string {
 	return map[string]string{
 		"inspected": path("batches", inspected), "ask-out": "/ask?q=" + out.Code, "ask-oil": "/ask?q=OL-2", "lot-oil": path("lots", w.lots["OL-2"].ID),
 		"stock-lye": path("batches", dissolving), "stock-lye-lot": path("lots", filled.ID),
-		"home": "/", "bench": path("batches", bench.ID), "bench-lye": path("batches", lye.ID), "bench-make": path("batches", ready.ID), "curing": path("batches", curing.ID), "released": path("batches", done.ID),
+		"home": "/", "bench": path("batches", bench.ID), "bench-lye": path("batches", lye.ID), "bench-make": path("batches", ready.ID), "cure": path("batches", cured.ID) + "?on=2026-12-24", "curing": path("batches", curing.ID), "released": path("batches", done.ID),
 		"ask": "/ask?q=" + done.Code, "materials": "/materials", "formula": path("formulas", w.formula.ID), "formula-new": "/formulas/new", "lot": path("lots", bars.ID),
 		"stock": "/stock", "receive": "/lots/receive", "kinds": "/materials/new", "define-oil": "/materials/new?kind=oil&like=coconut&usual=coconut+oil", "define-prepared": "/materials/new?kind=prepared", "define-acid": "/materials/new?kind=additive&acid=vinegar,+5+%25+acetic+acid", "plan": "/batches/plan", "send": "/dispatches/new", "journal": "/journal", "more": "/more", "shop": "/shop", "people": "/people",
 	}

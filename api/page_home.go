@@ -31,7 +31,11 @@ func (s *Server) getHome(w http.ResponseWriter, r *http.Request) error {
 	for _, stage := range stages {
 		here := slices.DeleteFunc(slices.Clone(open), func(b ledger.Batch) bool { return b.Stage != stage })
 		if len(here) > 0 {
-			p.Groups = append(p.Groups, pages.StageGroup{Stage: stage, Batches: waiting(p.Base, here)})
+			list, err := s.waiting(ctx, p.Base, here)
+			if err != nil {
+				return err
+			}
+			p.Groups = append(p.Groups, pages.StageGroup{Stage: stage, Batches: list})
 		}
 	}
 	soon := today(p.Base).AddDate(0, 0, soonDays)

@@ -86,6 +86,7 @@ func (s *Server) mountBench(r chi.Router) {
 	r.Post("/batches/plan", s.page(ledger.MayMake, s.postPlanSoap))
 	r.Post("/batches/prepare", s.page(ledger.MayMake, s.postPlanPrep))
 	r.Get("/batches/{id}", s.page(ledger.MayRead, s.getBatch))
+	r.Get("/batches/{id}/cure.pdf", s.page(ledger.MayRead, s.getCureSheet))
 	r.Get("/batches/{id}/{act}", s.page(ledger.MayRead, toThing("/batches/")))
 	for act, f := range map[string]batchAct{
 		"weigh": s.postWeigh, "step": s.postStep, "event": s.postStep, "reading": s.postReading, "bar": s.postReading, "test": s.postReading,
@@ -102,6 +103,8 @@ func (s *Server) mountBench(r chi.Router) {
 	r.Post("/batches/{id}/decide/{deviation}", s.page(ledger.MayRelease, s.onBatch(s.postDecide)))
 	r.Get("/weighings/{id}/correct", s.page(ledger.MayMake, s.getCorrect))
 	r.Post("/weighings/{id}/correct", s.page(ledger.MayMake, s.postCorrect))
+	r.Get("/bars/{id}/correct", s.page(ledger.MayMake, s.getBarCorrect))
+	r.Post("/bars/{id}/correct", s.page(ledger.MayMake, s.postBarCorrect))
 	r.Get("/entries/{id}/strike", s.page(ledger.MaySell, s.getStrike))
 	r.Post("/entries/{id}/strike", s.page(ledger.MaySell, s.postStrike))
 }

@@ -82,6 +82,9 @@ var pageRules = map[string]ledger.Right{
 	"GET /stock":                            ledger.MayRead,
 	"GET /suppliers":                        ledger.MayRead,
 	"POST /suppliers":                       ledger.MayMake,
+	"GET /batches/{id}/cure.pdf":            ledger.MayRead,
+	"GET /bars/{id}/correct":                ledger.MayMake,
+	"POST /bars/{id}/correct":               ledger.MayMake,
 	"GET /weighings/{id}/correct":           ledger.MayMake,
 	"POST /weighings/{id}/correct":          ledger.MayMake,
 }

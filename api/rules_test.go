@@ -74,6 +74,7 @@ var apiRules = map[string]ledger.Right{
 	"GET /v1/formulas/{id}":            ledger.MayRead,
 	"GET /v1/batches":                  ledger.MayRead,
 	"GET /v1/batches/{id}":             ledger.MayRead,
+	"GET /v1/batches/{id}/cure":        ledger.MayRead,
 	"GET /v1/deviations":               ledger.MayRead,
 	"GET /v1/buyers":                   ledger.MaySell,
 	"GET /v1/dispatches":               ledger.MayRead,

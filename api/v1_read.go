@@ -3,7 +3,9 @@ package api
 import (
 	"context"
 	"net/http"
+	"reflect"
 	"strings"
+	"time"
 
 	"github.com/danielgtaylor/huma/v2"
 
@@ -30,22 +32,29 @@ type byBatch struct {
 
 // get mounts a read for people with a right.
 func get[I, O any](a *v1, right ledger.Right, path, summary string, f func(context.Context, *I) (O, error)) {
-	where := "query."
-	if strings.Contains(path, "{id}") {
-		where = "path."
-	}
 	huma.Register(a.API, operation(http.MethodGet, path, summary, a.need(right)), func(ctx context.Context, in *I) (*answer[O], error) {
 		out, err := f(ctx, in)
 		if err != nil {
 			return nil, a.problem(ctx, err, func(field string) string {
-				if where == "path." {
-					field = "id" // the ledger names the thing, the address only its number
+				if strings.Contains(path, "{id}") && !queries[I](field) {
+					return "path.id" // the ledger names the thing, the address only its number
 				}
-				return where + field
+				return "query." + field
 			})
 		}
 		return &answer[O]{out}, nil
 	})
+}
+
+// queries tells whether an input has a query parameter of a name.
+func queries[I any](name string) bool {
+	in := reflect.TypeFor[I]()
+	for i := range in.NumField() {
+		if in.Field(i).Tag.Get("query") == name {
+			return true
+		}
+	}
+	return false
 }
 
 // lists mounts the read of a list.
@@ -90,6 +99,7 @@ func (a *v1) mountReads() {
 	lists(a, read, "/v1/batches", "Batches, the newest first, 200 at a time", a.batches)
 	get(a, read, "/v1/batches/{id}", "One batch with all that was recorded", numbered(a.batch))
 	get(a, read, "/v1/batches/{id}/composition", "What all that was weighed into a batch makes, its portions mixed; 409 while nothing was weighed", numbered(l.MadeOfBatch))
+	get(a, read, "/v1/batches/{id}/cure", "How the bars of a batch cure: drying curve of each lot, when they can be ready, what they are expected to weigh", a.cure)
 	lists(a, read, "/v1/deviations", "Deviations of a batch; without one, all that are open", ofBatch(l.Deviations))
 	lists(a, ledger.MaySell, "/v1/buyers", "All buyers with their contacts", whole(l.Buyers))
 	lists(a, read, "/v1/dispatches", "Dispatches, the newest first, 200 at a time; private people are named only to those who sell", a.dispatches)
@@ -160,6 +170,22 @@ type batchFilter struct {
 
 func (a *v1) batches(ctx context.Context, in *batchFilter) ([]ledger.Batch, error) {
 	return a.ledger.Batches(ctx, in.Stage, in.Before)
+}
+
+type cureFilter struct {
+	ID int64  `path:"id" minimum:"1"`
+	On string `query:"on" format:"date" doc:"a day to foretell masses for, YYYY-MM-DD, from the cut to two years after it; none: today and the day on which the bars can be ready"`
+}
+
+func (a *v1) cure(ctx context.Context, in *cureFilter) (*ledger.Cure, error) {
+	var on time.Time
+	if in.On != "" {
+		var err error
+		if on, err = time.Parse(time.DateOnly, in.On); err != nil {
+			return nil, &ledger.Error{Fault: ledger.Invalid, Field: "on", Message: "write the day as YYYY-MM-DD, for example 2026-08-14"}
+		}
+	}
+	return a.ledger.Cure(ctx, in.ID, on)
 }
 
 type before struct {

@@ -7,8 +7,6 @@ import (
 
 	"github.com/shopspring/decimal"
 
-	"ashbook/ledger/cure"
-	"ashbook/ledger/measure"
 )
 
 // The kinds of reading, with what they are read in.
@@ -205,6 +203,7 @@ func (r *ReadingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) error
 // Reading is a reading as it was recorded.
 type Reading struct {
 	Entry       int64            `json:"entry"`
+	Lot         *int64           `json:"lot,omitempty" doc:"the lot it is about; none: the whole batch"`
 	Type        string           `json:"type"`
 	Value       decimal.Decimal  `json:"value"`
 	Unit        string           `json:"unit"`
@@ -236,7 +235,7 @@ func (r Reading) At() string {
 	return r.AtTyped + " °" + r.AtUnit
 }
 
-var readingColumns = `select r.entry_id, r.kind, r.value, r.unit, r.typed, r.typed_unit, r.method, r.instrument, r.sample, r.passed,
+var readingColumns = `select r.entry_id, r.lot_id, r.kind, r.value, r.unit, r.typed, r.typed_unit, r.method, r.instrument, r.sample, r.passed,
 	coalesce(p.name, 'ashbook itself'), r.happened_at, e.recorded_at, r.struck_by, ` + struckWhy("r") + `, r.at_typed, r.at_unit, r.at_c, r.within,
 	r.uncertainty, r.verdict, r.words from reading r join entry e on e.id = r.entry_id left join person p on p.id = r.person_id `
 
@@ -257,26 +256,4 @@ func (l *Ledger) BarMasses(ctx context.Context, lot int64) ([]Reading, error) {
 
 func readBarMasses(ctx context.Context, q querier, lot int64) ([]Reading, error) {
 	return all[Reading](ctx, q, readingColumns+`where r.lot_id = $1 and r.kind = 'bar mass' and r.struck_by is null order by r.happened_at, r.entry_id`, lot)
-}
-
-// CureWeighings gives the bar weighings that stand, as the cure looks at them: days in the shop's zone, and the step of each
-// scale from the finest figures that were typed on it.
-func CureWeighings(readings []Reading, zone *time.Location) []cure.Weighing {
-	steps := map[string]decimal.Decimal{}
-	var out []cure.Weighing
-	for _, r := range readings {
-		if r.Type != BarMass || r.StruckBy != nil {
-			continue
-		}
-		step := measure.Step(r.Typed, measure.Unit(r.TypedUnit))
-		if finest, seen := steps[r.Instrument]; step.IsPositive() && (!seen || step.LessThan(finest)) {
-			steps[r.Instrument] = step
-		}
-	}
-	for _, r := range readings {
-		if r.Type == BarMass && r.StruckBy == nil {
-			out = append(out, cure.Weighing{Day: r.HappenedAt.In(zone), Grams: r.Value, Bar: r.Sample, Step: steps[r.Instrument]})
-		}
-	}
-	return out
 }

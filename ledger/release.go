@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"time"
-
-	"ashbook/ledger/cure"
 )
 
 // ReleaseDecided is the decision whether a batch may be sold, by a named person on the evidence that the gate lists.
@@ -104,28 +102,6 @@ func judgeLyeOfBars(ctx context.Context, q querier, j *Judgement, batch int64, l
 	}
 	if lye.Budget.Chance.GreaterThan(limits.Warn) {
 		j.add(Warn, "lye-heavy-possible", fmt.Sprintf("as weighed: %s; let the titration decide, not the sum", lye.Budget.figures()))
-	}
-	return nil
-}
-
-func judgeCure(ctx context.Context, q querier, j *Judgement, b Batch, readings []Reading, at time.Time) error {
-	shop, err := readShop(ctx, q)
-	if err != nil {
-		return err
-	}
-	if b.CutAt == nil {
-		return nil
-	}
-	zone := shop.Zone() // days are the shop's days
-	v := cure.Ready(cure.Rules{MinDays: b.CureDays, MaxLossPerWeekPercent: shop.LossPerWeek}, b.CutAt.In(zone), at.In(zone), CureWeighings(readings, zone))
-	if v.Ready { // the reasons then speak for it
-		for _, odd := range v.Odd {
-			j.add(Warn, "odd-weighing", odd)
-		}
-		return nil
-	}
-	for _, reason := range v.Reasons {
-		j.add(Stop, "not-cured", reason)
 	}
 	return nil
 }

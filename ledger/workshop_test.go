@@ -149,6 +149,13 @@ func (w *workshop) step(batch int64, steps ...string) {
 // make makes a batch of the plain formula up to its bars on the rack, and gives the batch and the bars.
 func (w *workshop) make() (*ledger.BatchPlanned, ledger.Lot) {
 	w.t.Helper()
+	b, lots := w.bars(ledger.Output{What: "bars", Pieces: 12, Mass: grams("1400")})
+	return b, lots[0]
+}
+
+// bars is make for lots of one's own.
+func (w *workshop) bars(outputs ...ledger.Output) (*ledger.BatchPlanned, []ledger.Lot) {
+	w.t.Helper()
 	b := record(w, &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: w.formula.ID})
 	w.step(b.ID, ledger.StepStart)
 	w.weigh(b.ID)
@@ -156,8 +163,11 @@ func (w *workshop) make() (*ledger.BatchPlanned, ledger.Lot) {
 	w.step(b.ID, ledger.StepLyeMade, ledger.StepCombine, ledger.StepPour)
 	w.clock.Add(30 * time.Hour)
 	w.step(b.ID, ledger.StepUnmould)
-	y := record(w, &ledger.BatchYielded{Batch: b.ID, Outputs: []ledger.Output{{What: "bars", Pieces: 12, Mass: grams("1400")}}})
-	return b, w.lot(y.Outputs[0].ID)
+	var lots []ledger.Lot
+	for _, o := range record(w, &ledger.BatchYielded{Batch: b.ID, Outputs: outputs}).Outputs {
+		lots = append(lots, w.lot(o.ID))
+	}
+	return b, lots
 }
 
 func (w *workshop) warm(batch int64) {

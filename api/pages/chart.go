@@ -8,21 +8,27 @@ import (
 	"ashbook/labels/chart"
 )
 
-// How a chart is laid out on a page: the drawing then takes the width that its place has.
-const chartWidth, chartHeight, chartLetter = 720, 400, 15
+// How a chart is laid out on a page: the drawing then takes the width that its place has. A telephone gets one of its own, whose letters can
+// still be read there; the style sheet shows the one that fits.
+var chartSizes = []struct {
+	name                  string
+	width, height, letter float64
+}{{"wide", 720, 400, 15}, {"narrow", 330, 360, 13}}
 
-// Drawing is a chart as inline SVG, with a title and a description in words for those who cannot see it. Colours come from the style
-// sheet by class, since the pages allow no style of their own. id is unique on the page.
+// Drawing is a chart as inline SVG, once for wide pages and once for narrow ones, with a title and a description in words for those who cannot
+// see it. Colours come from the style sheet by class, since the pages allow no style of their own. id is unique on the page.
 func Drawing(id, title, description string, c chart.Chart) template.HTML {
 	var b strings.Builder
-	id = template.HTMLEscapeString(id)
-	b.WriteString(`<svg class="chart" role="img" aria-labelledby="` + id + `-title ` + id + `-desc" viewBox="0 0 ` + strconv.Itoa(chartWidth) + ` ` + strconv.Itoa(chartHeight) + `">`)
-	b.WriteString(`<title id="` + id + `-title">` + template.HTMLEscapeString(title) + `</title>`)
-	b.WriteString(`<desc id="` + id + `-desc">` + template.HTMLEscapeString(description) + `</desc>`)
-	for _, s := range c.Shapes(chartWidth, chartHeight, chartLetter) {
-		shape(&b, s)
+	for _, size := range chartSizes {
+		own := template.HTMLEscapeString(id + "-" + size.name)
+		b.WriteString(`<svg class="chart chart-` + size.name + `" role="img" aria-labelledby="` + own + `-title ` + own + `-desc" viewBox="0 0 ` + place(size.width) + ` ` + place(size.height) + `">`)
+		b.WriteString(`<title id="` + own + `-title">` + template.HTMLEscapeString(title) + `</title>`)
+		b.WriteString(`<desc id="` + own + `-desc">` + template.HTMLEscapeString(description) + `</desc>`)
+		for _, s := range c.Shapes(size.width, size.height, size.letter) {
+			shape(&b, s)
+		}
+		b.WriteString(`</svg>`)
 	}
-	b.WriteString(`</svg>`)
 	return template.HTML(b.String()) // all words in it went through HTMLEscapeString; the rest is ours
 }
 

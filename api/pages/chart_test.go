@@ -37,7 +37,8 @@ func TestDrawing(t *testing.T) {
 			}
 			if in == "svg" {
 				require.Contains(t, token.Attr, xml.Attr{Name: xml.Name{Local: "role"}, Value: "img"})
-				require.Contains(t, token.Attr, xml.Attr{Name: xml.Name{Local: "aria-labelledby"}, Value: "cure-title cure-desc"})
+				own := "cure-" + []string{"wide", "narrow"}[names[in]-1]
+				require.Contains(t, token.Attr, xml.Attr{Name: xml.Name{Local: "aria-labelledby"}, Value: own + "-title " + own + "-desc"})
 			}
 		case xml.CharData:
 			texts = append(texts, in+": "+string(token))
@@ -45,14 +46,15 @@ func TestDrawing(t *testing.T) {
 	}
 	require.Subset(t, texts, []string{"title: Cure of <batch>", "desc: Two weighings & a curve", `text: <b>"A" & co</b>`, "text: day 5"})
 	require.Zero(t, names["b"])
-	require.Equal(t, 1+3, names["polygon"], "the band, two marks, and one in the legend")
+	require.Equal(t, 2, names["svg"], "one for wide pages, one for narrow ones")
+	require.Equal(t, 2*(1+3), names["polygon"], "in each the band, two marks, and one in the legend")
 }
 
 // Every class that a drawing uses is in the style sheet.
 func TestDrawingIsStyled(t *testing.T) {
 	css, err := static.ReadFile("static/ashbook.css")
 	require.NoError(t, err)
-	for _, class := range []string{".chart ", ".chart-text", ".chart-filled", ".chart-dashed", ".chart-" + string(chart.Ink), ".chart-" + string(chart.Band), ".chart-" + string(chart.Grid), ".chart-" + string(chart.Mark)} {
+	for _, class := range []string{".chart ", ".chart-wide", ".chart-narrow", ".chart-text", ".chart-filled", ".chart-dashed", ".chart-" + string(chart.Ink), ".chart-" + string(chart.Band), ".chart-" + string(chart.Grid), ".chart-" + string(chart.Mark)} {
 		require.Contains(t, string(css), class)
 	}
 }

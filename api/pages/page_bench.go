@@ -138,6 +138,7 @@ type Batch struct {
 	Passings   []ledger.Passing // gates passed against their word
 	Yield      *Yield           // nil before the cut or the filling
 	Made       []*Composition   // of each lot of bars or filling; of the pot before there is one
+	Cure       *Cure            // nil before the cut
 	Weighings  []ledger.Weighed
 	Readings   []ledger.Reading
 	Steps      []ledger.BatchStep

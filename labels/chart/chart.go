@@ -92,8 +92,8 @@ func (c Chart) Shapes(width, height, letter float64) []Shape {
 	p := c.plan(width, height, letter)
 	shapes := p.band(c.Band)
 	shapes = append(shapes, p.axes(c)...)
-	for _, l := range c.Limits {
-		shapes = append(shapes, p.limit(l)...)
+	for i, l := range c.Limits {
+		shapes = append(shapes, p.limit(l, i)...)
 	}
 	if curve := p.places(c.Curve); len(curve) > 1 {
 		shapes = append(shapes, Shape{Kind: Line, Role: Ink, Points: curve, Width: letter * 0.14})
@@ -214,8 +214,9 @@ func (p plan) axes(c Chart) []Shape {
 	return append(out, frame, p.words(Point{p.right, p.bottom + 2.9*p.letter}, End, c.X), p.words(Point{0.2 * p.letter, p.top - 0.8*p.letter}, Start, c.Y))
 }
 
-// limit draws its line, with its words above it at the right end, or beside its top on the side that has more room.
-func (p plan) limit(l Limit) []Shape {
+// limit draws its line, with its words above it at the right end, or beside its top on the side that has more room; there each has a row of its own,
+// by its place among the limits.
+func (p plan) limit(l Limit, place int) []Shape {
 	if !(Point{l.At, l.At}).finite() {
 		return nil
 	}
@@ -224,9 +225,10 @@ func (p plan) limit(l Limit) []Shape {
 	words := p.words(Point{p.right, at.Y - 0.4*p.letter}, End, l.Label)
 	if l.Upright {
 		line.Points = []Point{{at.X, p.top}, {at.X, p.bottom}}
-		words = p.words(Point{at.X + 0.4*p.letter, p.top + p.letter}, Start, l.Label)
+		row := min(p.top+p.letter*(1+1.3*float64(place)), p.bottom)
+		words = p.words(Point{at.X + 0.4*p.letter, row}, Start, l.Label)
 		if at.X-p.left > p.right-at.X {
-			words = p.words(Point{at.X - 0.4*p.letter, p.top + p.letter}, End, l.Label)
+			words = p.words(Point{at.X - 0.4*p.letter, row}, End, l.Label)
 		}
 	}
 	return []Shape{line, words}

@@ -3,6 +3,7 @@ package sheet
 import (
 	"bytes"
 	"fmt"
+	"time"
 
 	"github.com/jung-kurt/gofpdf"
 )
@@ -28,20 +29,8 @@ type pen struct {
 
 // ink turns a laid out label into PDF bytes. Dates and the order of objects are fixed: same label, same bytes.
 func ink(l Label, p page, set *faces) ([]byte, error) {
-	pdf := gofpdf.NewCustom(&gofpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: gofpdf.SizeType{Wd: pageW, Ht: pageH}})
-	pdf.SetCreationDate(l.Created.UTC())
-	pdf.SetModificationDate(l.Created.UTC())
-	pdf.SetCatalogSort(true)
-	pdf.SetTitle(l.Product+", batch "+l.BatchCode, true)
-	pdf.SetCreator("ashbook", true)
-	pdf.SetMargins(0, 0, 0)
-	pdf.SetAutoPageBreak(false, 0)
-	for _, f := range []*face{set.display, set.italic, set.text, set.bold} {
-		// A copy, because the library writes a checksum into the bytes it is given.
-		pdf.AddUTF8FontFromBytes(f.family, "", bytes.Clone(f.data))
-	}
-	pdf.AddPage()
-	d := pen{pdf, set}
+	d := newPen(set, pageW, pageH, l.Product+", batch "+l.BatchCode, l.Created)
+	d.pdf.AddPage()
 	d.ground(p)
 	if l.Proof {
 		d.proof(p)
@@ -50,9 +39,31 @@ func ink(l Label, p page, set *faces) ([]byte, error) {
 		d.panel(panel)
 	}
 	d.marks(l)
+	return d.bytes()
+}
+
+// newPen starts a PDF of pages of a size in millimetres.
+func newPen(set *faces, w, h float64, title string, created time.Time) pen {
+	pdf := gofpdf.NewCustom(&gofpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: gofpdf.SizeType{Wd: w, Ht: h}})
+	pdf.SetCreationDate(created.UTC())
+	pdf.SetModificationDate(created.UTC())
+	pdf.SetCatalogSort(true)
+	pdf.SetTitle(title, true)
+	pdf.SetCreator("ashbook", true)
+	pdf.SetMargins(0, 0, 0)
+	pdf.SetAutoPageBreak(false, 0)
+	for _, f := range []*face{set.display, set.italic, set.text, set.bold} {
+		// A copy, because the library writes a checksum into the bytes it is given.
+		pdf.AddUTF8FontFromBytes(f.family, "", bytes.Clone(f.data))
+	}
+	return pen{pdf, set}
+}
+
+// bytes ends the PDF.
+func (d pen) bytes() ([]byte, error) {
 	var out bytes.Buffer
-	if err := pdf.Output(&out); err != nil {
-		return nil, fmt.Errorf("draw label: write the PDF: %w", err)
+	if err := d.pdf.Output(&out); err != nil {
+		return nil, fmt.Errorf("write the PDF: %w", err)
 	}
 	return out.Bytes(), nil
 }

@@ -23,6 +23,7 @@ type Verdict struct {
 	// or have not been weighed, it is a lower bound, no earlier than tomorrow.
 	EarliestOn time.Time
 	Odd        []string // whole sentences: weighings that do not go with the others
+	Loss       *Loss    // how fast bars lose mass, as it was judged; nil: not known, or not asked for
 }
 
 // Reach is how many days beyond the last weighing a curve is followed by Ready: the loss of a later day is not known better
@@ -58,6 +59,9 @@ func (v *Verdict) judgeLoss(rules Rules, cutOn, today time.Time, ws []Weighing) 
 	curve, err := Fit(cutOn, ws)
 	recent, unknown := Rate(ws)
 	loss, known := v.worst(curve, err, recent, today), err == nil || unknown == nil
+	if known {
+		v.Loss = &loss
+	}
 	switch {
 	case !known:
 		v.against("Whether bars still lose mass is not known: %v.", unknown)
