@@ -145,3 +145,16 @@ func TestALongLegendTakesMoreRows(t *testing.T) {
 		}
 	}
 }
+
+// Two upright limits that lie close have their words in rows of their own.
+func TestWordsOfLimitsDoNotOverlap(t *testing.T) {
+	c := sample()
+	c.Limits = []Limit{{At: 4, Upright: true, Label: "day four"}, {At: 4.2, Upright: true, Label: "day four and more"}}
+	rows := map[float64]int{}
+	for _, s := range of(c.Shapes(330, 360, 13), Text, Ink) {
+		if strings.HasPrefix(s.Words, "day four") {
+			rows[s.Points[0].Y]++
+		}
+	}
+	require.Len(t, rows, 2)
+}
