@@ -55,7 +55,7 @@ const (
 	a4W, a4H                     = 210.0, 297.0
 	edge                         = 18.0
 	cureW                        = a4W - 2*edge
-	cureBottom                   = a4H - 24
+	cureBottom                   = a4H - 25
 	chartTall                    = 88.0
 	body, small, big             = 9.2 * mmPerPoint, 7.8 * mmPerPoint, 11 * mmPerPoint
 	leading                      = 1.38
@@ -101,7 +101,7 @@ func (f *flow) page() {
 	f.pdf.AddPage()
 	f.at++
 	f.pdf.SetLineJoinStyle("round")
-	foot := a4H - 15.0
+	foot := a4H - 17.0
 	f.stroke(grey, hairline)
 	f.pdf.Line(edge, foot-4, edge+cureW, foot-4)
 	of := "Batch " + f.cure.Code + ", page " + strconv.Itoa(f.at) + " of " + strconv.Itoa(f.pages)
@@ -169,7 +169,7 @@ func (f *flow) lot(lot CureLot, n int) {
 // facts are names over values, side by side, each as wide as its words ask for.
 func (f *flow) facts(facts [][2]string) {
 	wide := func(fact [2]string) float64 {
-		return 8 + max(f.set.text.width(fact[0], small, 0), f.set.bold.width(fact[1], body, 0))
+		return min(8+max(f.set.text.width(fact[0], small, 0), f.set.bold.width(fact[1], body, 0)), 0.45*cureW)
 	}
 	total := 0.0
 	for _, fact := range facts {
