@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"github.com/shopspring/decimal"
-
 )
 
 // The kinds of reading, with what they are read in.
