@@ -14,7 +14,7 @@ import (
 type CureInput struct {
 	CutOn          time.Time        `json:"cut_on" doc:"when the bars were cut: a date as 2026-05-04, or a time as 2026-05-04T08:30:00Z; days count from there"`
 	ScaleStepGrams *decimal.Decimal `json:"scale_step_grams,omitempty" is:"above zero" doc:"step of the scale, g, for weighings that name none; left out: not known"`
-	Weighings      []BarWeighing    `json:"weighings" most:"1000" doc:"each weighing of each marked bar; no more than 50 bars, and 200 weighings of one"`
+	Weighings      []BarWeighing    `json:"weighings" most:"2000" doc:"each weighing of each marked bar; no more than 50 bars, and 200 weighings of one"`
 	Rules          *CureRules       `json:"rules,omitempty" doc:"what is asked of bars before they are ready"`
 	Today          *time.Time       `json:"today,omitempty" doc:"the day on which readiness is judged"`
 	PredictOn      []time.Time      `json:"predict_on,omitempty" most:"100" doc:"days for which masses and loss are foretold"`
@@ -114,8 +114,8 @@ type ReadyOut struct {
 	ByPointOn  string   `json:"forecast_by_point_on,omitempty" doc:"the same by the curve itself, without its doubt"`
 }
 
-// What bounds the work: that of a fit grows with the square of the bars, that of the search for odd weighings with the square of
-// those of one bar.
+// What bounds the work beside the number of weighings: what is answered of a day has a line for each bar. The search for odd weighings
+// ends by itself.
 const mostBars, mostOfBar = 50, 200
 
 var cureSources = []string{

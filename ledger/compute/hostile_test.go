@@ -77,8 +77,8 @@ func TestLargestInputs(t *testing.T) {
 	for name, v := range map[string]struct{ calculation, in string }{
 		"oils":                 {"lye", manyOils(200)},
 		"a long chain":         {"composition", chain(500, 2)},
-		"weighings of 5 bars":  {"cure", drying(5, 80, wild())},
-		"weighings of 50 bars": {"cure", drying(50, 8, wild())},
+		"weighings of 10 bars": {"cure", drying(10, 200, wild())},
+		"weighings of 50 bars": {"cure", drying(50, 40, wild())},
 	} {
 		start := time.Now()
 		out, err := run(t, v.calculation, v.in)
@@ -94,7 +94,7 @@ func TestMoreThanTheLargestIsRefused(t *testing.T) {
 	for want, v := range map[string]struct{ calculation, in string }{
 		"oils: 201 are given":               {"lye", manyOils(201)},
 		"lots: 1002 are given":              {"composition", chain(501, 2)},
-		"weighings: 1001 are given":         {"cure", drying(7, 143, wild())},
+		"weighings: 2001 are given":         {"cure", drying(23, 87, wild())},
 		"weighings: 51 bars":                {"cure", drying(51, 2, wild())},
 		"weighings[200].bar: more than 200": {"cure", drying(1, 201, wild())},
 		"batches: 5010 uses in all":         {"composition", manyUses(501, 10)},

@@ -37,12 +37,14 @@ type Curve struct {
 	firsts             []float64 // m_0 of each bar, by its mean
 	means              []float64 // mean mass of each bar, in grams
 	data               []datum
-	steps              float64     // mean square of the rounding of the scale, as a share of the bar's mass
-	sum                float64     // of squared residuals, as shares
-	jacobian           [][]float64 // of the fitted figures: shape, then the bars' firsts
+	steps              float64 // mean square of the rounding of the scale, as a share of the bar's mass
+	sum                float64 // of squared residuals, as shares
+	slopes             []slope // of each weighing
 	inverse            *mat.SymDense
 	byBeta             []float64 // how each fitted figure moves with beta where beta is held
 	from               [][]Weighing
+	odd                []Outlier // what Outliers gives
+	without            *Curve
 	oneSided, twoSided float64 // Student's factors for 95 % confidence
 }
 

@@ -24,7 +24,10 @@ const (
 // it counts as not following them. A scale that shows whole grams scatters by 0.3 %. Common practice, no source.
 const mostScatter = 0.005
 
-// Refusal says why no curve is given. It wraps ErrTooFew or ErrUndetermined.
+// ErrDisagree is wrapped when so many weighings do not go with the others that none can be pointed at.
+var ErrDisagree = errors.New("the weighings do not agree with one another")
+
+// Refusal says why no curve is given. It wraps ErrTooFew, ErrUndetermined or ErrDisagree.
 type Refusal struct {
 	kind    error
 	why     string
@@ -40,7 +43,7 @@ func (r *Refusal) Error() string {
 	return text
 }
 
-// Unwrap gives ErrTooFew or ErrUndetermined.
+// Unwrap gives ErrTooFew, ErrUndetermined or ErrDisagree.
 func (r *Refusal) Unwrap() error { return r.kind }
 
 // Fit puts a drying curve through all weighings, by least squares. cutOn is when the bars were cut; days count from there.
@@ -48,8 +51,8 @@ func (r *Refusal) Unwrap() error { return r.kind }
 // All figures are fitted from seven weighings (of one bar; each further bar needs one more in all) on five days over
 // three weeks. With less, or where these leave the figures open, beta is held at 0.75 and its doubt of 0.15 is
 // part of every interval; that asks for four weighings on four days over a week. Otherwise Fit returns a *Refusal: of
-// ErrTooFew, or of ErrUndetermined where figures come out at the edge of what can be or with errors as large as
-// themselves. Its text says what to weigh, and when.
+// ErrTooFew, of ErrUndetermined where figures come out at the edge of what can be or with errors as large as
+// themselves, or of ErrDisagree where too many weighings do not go with the others. Its text says what to weigh, and when.
 func Fit(cutOn time.Time, ws []Weighing) (*Curve, error) {
 	if err := positive(ws); err != nil {
 		return nil, err
@@ -60,11 +63,16 @@ func Fit(cutOn time.Time, ws []Weighing) (*Curve, error) {
 		}
 	}
 	c, refusal := attempt(cutOn, ws)
-	if refusal == nil {
-		return c, nil
+	var disagree *Refusal
+	c.odd, c.without, disagree = c.search(attempt)
+	switch {
+	case disagree != nil:
+		return nil, disagree
+	case refusal != nil:
+		refusal.Odd, refusal.Without = c.odd, c.without
+		return nil, refusal
 	}
-	refusal.Odd, refusal.Without = c.Outliers()
-	return nil, refusal
+	return c, nil
 }
 
 // attempt fits a curve; a refusal comes with the curve as far as it got.
@@ -124,21 +132,21 @@ func (c *Curve) fit(freedom int, held bool) {
 
 // invert works out (J'J)^-1 by Cholesky, columns scaled to length one first, and with beta held how the rest moves with it.
 func (c *Curve) invert() bool {
-	k := c.fitted()
-	size := k + len(c.firsts)
-	c.jacobian = make([][]float64, len(c.data))
+	size := c.fitted() + len(c.firsts)
+	c.slopes = make([]slope, len(c.data))
 	normal, beta := mat.NewSymDense(size, nil), make([]float64, size)
 	for i, d := range c.data {
-		m, slope := c.shape.at(d.day)
-		row := make([]float64, size)
-		for j := range k {
-			row[j] = c.firsts[d.bar] * slope[j]
+		m, byShape := c.shape.at(d.day)
+		for j := range byShape {
+			byShape[j] *= c.firsts[d.bar]
 		}
-		row[k+d.bar] = m
-		c.jacobian[i] = row
-		normal.SymRankOne(normal, 1, mat.NewVecDense(size, row))
-		for j := range row {
-			beta[j] += row[j] * c.firsts[d.bar] * slope[shapes-1]
+		c.slopes[i] = slope{byShape, m}
+		at, by := c.slopes[i].of(c, d.bar)
+		for a, p := range at {
+			beta[p] += by[a] * byShape[shapes-1]
+			for b, q := range at[:a+1] {
+				normal.SetSym(q, p, normal.At(q, p)+by[a]*by[b])
+			}
 		}
 	}
 	lengths := make([]float64, size)
@@ -169,6 +177,30 @@ func (c *Curve) invert() bool {
 	moved.ScaleVec(-1, moved)
 	c.byBeta = moved.RawVector().Data
 	return true
+}
+
+// slope is how the share of a weighing, or the sum of several of one bar, moves with the shape and with the first mass of its bar.
+// With the firsts of other bars it does not move, which keeps the work of many bars small.
+type slope struct {
+	byShape [shapes]float64
+	byFirst float64
+}
+
+func (s slope) plus(t slope) slope {
+	for i := range s.byShape {
+		s.byShape[i] += t.byShape[i]
+	}
+	s.byFirst += t.byFirst
+	return s
+}
+
+// of gives the slope by the fitted figures of a curve: which they are, ascending, and by how much; all others are zero.
+func (s slope) of(c *Curve, bar int) (at []int, by []float64) {
+	k := c.fitted()
+	at, by = []int{0, 1, 2, 3}[:k+1], make([]float64, k+1)
+	copy(by, s.byShape[:k])
+	at[k], by[k] = k+bar, s.byFirst
+	return at, by
 }
 
 // describe fills in the figures that are shown.

@@ -126,11 +126,15 @@ func (p *problem) see(x []float64) {
 	}
 	p.last = append(p.last[:0], x...)
 	s, chain := p.figures(x)
-	first, _ := p.least(p.shares(s))
+	shares, slopes := make([]float64, len(p.data)), make([][shapes]float64, len(p.data))
+	for i, d := range p.data {
+		shares[i], slopes[i] = s.at(d.day)
+	}
+	first, _ := p.least(shares)
 	along, norm := make([][shapes]float64, p.bars), make([]float64, p.bars)
 	p.sum, p.grad, p.normal = 0, [shapes]float64{}, [shapes][shapes]float64{}
-	for _, d := range p.data {
-		m, slope := s.at(d.day)
+	for i, d := range p.data {
+		m, slope := shares[i], slopes[i]
 		miss := (first[d.bar]*m - d.mass) / unit
 		p.sum += miss * miss
 		norm[d.bar] += m * m

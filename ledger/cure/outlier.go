@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"github.com/shopspring/decimal"
-	"gonum.org/v1/gonum/mat"
 )
 
 // What an outlier can look like.
@@ -46,29 +45,43 @@ func (o Outlier) String() string {
 	return fmt.Sprintf("The weighing of bar %q on %s lies %.1f g %s its curve, as if the tare or a figure had slipped; weigh it again, and correct that weighing if so.", o.Bar, when, off, side)
 }
 
+// How many weighings are pointed at, at most: a tenth, but no fewer than three, and no more than twenty. Where more are odd it is no
+// longer clear which are right: each that is set aside moves the curve that the next is held against, and nobody
+// weighs a long list again bar by bar. Each costs a fit, so this also bounds the work. Common practice, no source.
+const leastOdd, mostOdd, oddOf = 3, 20, 10
+
 // Outliers points at weighings that do not go with the others, most striking first, and gives the curve without
 // them, nil if there are none or the rest allows no curve.
 //
 // Each weighing, and each run of a bar's weighings from one on, is tried as a mean shift in the linearised fit: the
 // externally studentised residual, against Student's t at 5 % shared among all that are tried (Bonferroni). The most striking is
 // set aside, the curve fitted anew, and the search goes on; no more than a third of the weighings are set aside.
-func (c *Curve) Outliers() ([]Outlier, *Curve) {
+// Where more than a tenth would be pointed at, Fit gives no curve but a Refusal of ErrDisagree.
+func (c *Curve) Outliers() ([]Outlier, *Curve) { return c.odd, c.without }
+
+// search finds what Outliers gives, fitting again after each find.
+func (c *Curve) search(again func(cutOn time.Time, ws []Weighing) (*Curve, *Refusal)) ([]Outlier, *Curve, *Refusal) {
 	var found []Outlier
-	rest, most := c, len(c.data)/3
+	most := min(max(leastOdd, len(c.data)/oddOf), mostOdd)
+	rest, aside := c, len(c.data)/3
 	var refusal *Refusal
 	for {
 		o, ok := rest.strangest()
-		if most -= o.run; !ok || most < 0 {
+		if aside -= o.run; !ok || aside < 0 {
 			break
 		}
+		if len(found) == most {
+			return nil, nil, &Refusal{kind: ErrDisagree, why: fmt.Sprintf("more than %d of the %d do not go with the others; look at the marks on the bars, "+
+				"and weigh all of them again on one scale", most, len(c.data))}
+		}
 		found = append(found, o)
-		rest, refusal = attempt(c.CutOn, rest.without(o))
+		rest, refusal = again(c.CutOn, rest.less(o))
 	}
 	if len(found) == 0 || refusal != nil {
-		return found, nil
+		return found, nil, nil
 	}
 	exchanged(found, rest)
-	return found, rest
+	return found, rest, nil
 }
 
 // strangest finds the shift that explains most, if chance does not explain it.
@@ -78,17 +91,20 @@ func (c *Curve) strangest() (Outlier, bool) {
 	}
 	best, tried, t, at := Outlier{}, 0, 0.0, 0
 	for b, bar := range c.from {
-		for i := range bar {
-			runs := []int{1}
-			if later := len(bar) - i; i >= 2 && later >= 2 {
-				runs = append(runs, later)
-			}
-			for _, run := range runs {
+		var later slope // of the run from a weighing on, which lies above the curve by gap in all
+		gap := 0.0
+		for i, w := range slices.Backward(bar) {
+			try := func(run int, s slope, gap float64) {
 				tried++
-				shift, ratio := c.shift(at+i, run)
-				if ratio > t {
-					t, best = ratio, Outlier{Bar: bar[i].Bar, Day: bar[i].Day, Grams: bar[i].Grams, Off: shift * c.means[b], Looks: LooksSlip, at: at + i, run: run}
+				if shift, ratio := c.shift(b, run, s, gap); ratio > t {
+					t, best = ratio, Outlier{Bar: w.Bar, Day: w.Day, Grams: w.Grams, Off: shift * c.means[b], Looks: LooksSlip, at: at + i, run: run}
 				}
+			}
+			one, miss := c.slopes[at+i], c.miss(at+i)
+			later, gap = later.plus(one), gap+miss
+			try(1, one, miss)
+			if run := len(bar) - i; i >= 2 && run >= 2 {
+				try(run, later, gap)
 			}
 		}
 		at += len(bar)
@@ -100,15 +116,16 @@ func (c *Curve) strangest() (Outlier, bool) {
 	return best, best.P < 0.05
 }
 
-// shift tries whether a run of weighings is shifted: by how much, as a share, and by how many of its standard errors.
-func (c *Curve) shift(from, run int) (by, ratio float64) {
-	v := mat.NewVecDense(len(c.jacobian[0]), nil)
-	gap := 0.0
-	for i := from; i < from+run; i++ {
-		v.AddVec(v, mat.NewVecDense(v.Len(), c.jacobian[i]))
-		gap += c.miss(i)
+// shift tries whether a run of weighings of a bar is shifted: by how much, as a share, and by how many of its standard errors.
+// What is known of the run is the sum of its slopes, and of how far it lies above the curve.
+func (c *Curve) shift(bar, run int, sum slope, gap float64) (by, ratio float64) {
+	at, along := sum.of(c, bar)
+	left := float64(run) // what of the shift the curve does not take up
+	for i, p := range at {
+		for j, q := range at {
+			left -= along[i] * along[j] * c.inverse.At(p, q)
+		}
 	}
-	left := float64(run) - mat.Inner(v, c.inverse, v) // what of the shift the curve does not take up
 	if left < 1e-6 {
 		return 0, 0
 	}
@@ -117,8 +134,8 @@ func (c *Curve) shift(from, run int) (by, ratio float64) {
 	return gap / left, math.Sqrt(explained / variance)
 }
 
-// without gives the weighings less those that are pointed at.
-func (c *Curve) without(o Outlier) []Weighing {
+// less gives the weighings less those that are pointed at.
+func (c *Curve) less(o Outlier) []Weighing {
 	all := slices.Concat(c.from...)
 	return slices.Delete(all, o.at, o.at+o.run)
 }

@@ -96,6 +96,9 @@ func (v *Verdict) worst(c *Curve, err error, recent Loss, today time.Time) Loss 
 		odd, without = c.Outliers()
 	case errors.As(err, &refusal):
 		odd, without = refusal.Odd, refusal.Without
+		if errors.Is(err, ErrDisagree) {
+			v.Odd = append(v.Odd, "No curve: "+err.Error()+".")
+		}
 	}
 	for _, o := range odd {
 		v.Odd = append(v.Odd, o.String())
