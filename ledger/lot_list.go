@@ -72,12 +72,14 @@ func (s *selection) where(sql string, args ...any) {
 }
 
 // from says where lots are looked for. The lots that are on hand are few beside those that ever were, and found by an
-// index of their own: whoever would read the list by its dates to find them would pass all that was ever used up.
+// index of their own: whoever would read the list by its dates, or all lots of a material, would pass what was ever used
+// up. The lateral look-up keeps the planner from doing so.
 func (s *selection) from(q LotQuery) error {
 	s.table = `lot l`
 	s.where(`l.struck_by is null`)
 	if q.Usable || q.OnHand {
-		s.table = `(select distinct lot_id from balance where ` + onHandPlaces(q) + ` and amount > 0) h join lot l on l.id = h.lot_id`
+		s.table = `(select distinct lot_id from balance where ` + onHandPlaces(q) + ` and amount > 0 offset 0) h
+			cross join lateral (select * from lot where id = h.lot_id offset 0) l`
 	}
 	if q.UsedUp {
 		if q.Usable || q.OnHand {
