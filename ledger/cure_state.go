@@ -18,6 +18,7 @@ type Cure struct {
 	Code        string          `json:"code"`
 	CutOn       time.Time       `json:"cut_on" doc:"day of the cut, as the shop counts days"`
 	Today       time.Time       `json:"today"`
+	JudgedOn    time.Time       `json:"judged_on" doc:"the day for which it is said whether bars are ready: that of the decision once the batch is released or rejected, else today"`
 	AskedOn     *time.Time      `json:"asked_on,omitempty"`
 	CureDays    int             `json:"cure_days" doc:"days that the rules ask for"`
 	LossPerWeek decimal.Decimal `json:"loss_per_week" doc:"per cent of their mass that bars may lose in a week at most; 0: they need not be weighed"`
@@ -35,7 +36,7 @@ type LotCure struct {
 	Ready     bool           `json:"ready"`
 	ReadyOn   *time.Time     `json:"ready_on,omitempty" doc:"first day on which the days have passed and the 95 % bound of the weekly loss is at or below the limit, by the curve and, where weighings are odd, by the curve without them too"`
 	ByPoint   *time.Time     `json:"by_point,omitempty" doc:"the same day by the curve itself, without its doubt"`
-	Loss      *WeeklyLoss    `json:"loss,omitempty" doc:"how fast the bars lose mass now; none: not known, or not asked for"`
+	Loss      *WeeklyLoss    `json:"loss,omitempty" doc:"how fast the bars lose mass on the day that is judged; none: not known, or not asked for"`
 	Refusal   string         `json:"refusal,omitempty" doc:"why there is no curve, what to weigh, and when"`
 	Curve     *DryingCurve   `json:"curve,omitempty"`
 	Expected  []ExpectedMass `json:"expected,omitempty" doc:"by the curve: today, on the day on which the bars can be ready, and on the day that was asked about"`
@@ -158,6 +159,9 @@ func (l *Ledger) Cure(ctx context.Context, batch int64, on time.Time) (*Cure, er
 	}
 	k := curing(b, shop, l.Now())
 	if err := k.ask(on); err != nil {
+		return nil, err
+	}
+	if err := k.decided(ctx, l.pool, b); err != nil {
 		return nil, err
 	}
 	lots, err := l.Outputs(ctx, batch)

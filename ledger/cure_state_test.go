@@ -145,6 +145,29 @@ func TestTwoLotsWithTheSameMarks(t *testing.T) {
 	w.verify()
 }
 
+// What was ready when it was released is not asked for weighings ever after; once the decision is struck it is.
+func TestReleasedBarsStayReady(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	b, bars := w.make()
+	w.cure(b.ID, bars)
+	w.release(b.ID)
+	on := w.cureOf(b.ID, time.Time{}).Today
+	w.clock.Add(90 * 24 * time.Hour)
+	c := w.cureOf(b.ID, time.Time{})
+	require.True(t, c.Ready, c.Lots[0].Says)
+	require.Equal(t, on, c.JudgedOn)
+	require.Equal(t, on.AddDate(0, 0, 90), c.Today)
+	require.Contains(t, c.Lots[0].Says, "when it was released on "+on.Format("2 January 2006"))
+	releases, err := w.l.Releases(t.Context(), b.ID)
+	require.NoError(t, err)
+	w.must(ledger.Request{Corrects: releases[0].Entry, Reason: "too early", Body: &ledger.EntryStruck{}})
+	c = w.cureOf(b.ID, time.Time{})
+	require.Equal(t, c.Today, c.JudgedOn)
+	require.NotContains(t, c.Lots[0].Says, "released")
+	w.verify()
+}
+
 // A slip is pointed at with its entry; correcting that entry changes the curve and leaves nothing to point at.
 func TestCorrectingAnOddWeighingChangesTheCurve(t *testing.T) {
 	t.Parallel()

@@ -18,13 +18,25 @@ import (
 type rack struct {
 	rules        cure.Rules
 	cutOn, today time.Time // moments in the shop's zone
+	judged       time.Time // when it is judged whether bars are ready: today, or when it was decided
+	decision     string    // released or rejected; empty: none that holds
 	asked        time.Time // midnight UTC of a day; zero: none
 }
 
 // curing is for a batch that was cut.
 func curing(b Batch, shop Shop, now time.Time) *rack {
 	zone := shop.Zone() // days are the shop's days
-	return &rack{rules: cure.Rules{MinDays: b.CureDays, MaxLossPerWeekPercent: shop.LossPerWeek}, cutOn: b.CutAt.In(zone), today: now.In(zone)}
+	return &rack{rules: cure.Rules{MinDays: b.CureDays, MaxLossPerWeekPercent: shop.LossPerWeek}, cutOn: b.CutAt.In(zone), today: now.In(zone), judged: now.In(zone)}
+}
+
+// decided looks back to the decision, where one holds: bars that were ready then are not asked for weighings ever after.
+func (k *rack) decided(ctx context.Context, q querier, b Batch) error {
+	if b.Stage != Released && b.Stage != Rejected {
+		return nil
+	}
+	at, err := scalar[time.Time](ctx, q, `select happened_at from release where batch_id = $1 and reopened_by is null order by entry_id desc limit 1`, b.ID)
+	k.judged, k.decision = at.In(k.cutOn.Location()), b.Stage
+	return err
 }
 
 const farthestAsked = 730 // days from the cut
@@ -48,7 +60,7 @@ func midnight(t time.Time) time.Time {
 
 // of works it out for the lots of bars among those given.
 func (k *rack) of(b Batch, lots []Lot, readings []Reading) *Cure {
-	c := &Cure{Batch: b.ID, Code: b.Code, CutOn: midnight(k.cutOn), Today: midnight(k.today), CureDays: k.rules.MinDays,
+	c := &Cure{Batch: b.ID, Code: b.Code, CutOn: midnight(k.cutOn), Today: midnight(k.today), JudgedOn: midnight(k.judged), CureDays: k.rules.MinDays,
 		LossPerWeek: k.rules.MaxLossPerWeekPercent, Lots: []LotCure{}}
 	if !k.asked.IsZero() {
 		c.AskedOn = &k.asked
@@ -86,7 +98,7 @@ func (c *Cure) Judged() []LotCure {
 
 func (k *rack) lot(lot Lot, readings []Reading) LotCure {
 	ws := CureWeighings(readings, lot.ID, k.cutOn.Location())
-	v := cure.Ready(k.rules, k.cutOn, k.today, ws)
+	v := cure.Ready(k.rules, k.cutOn, k.judged, ws)
 	c := LotCure{Lot: lot.ID, Code: lot.Code, Portion: lot.Portion, Ready: v.Ready, Weighings: []BarWeighing{}, rules: k.rules, cutOn: k.cutOn, why: v.Reasons}
 	if v.Loss != nil {
 		c.Loss = &WeeklyLoss{figure(v.Loss.PerWeek, 2), figure(v.Loss.Upper, 2)}
@@ -98,7 +110,7 @@ func (k *rack) lot(lot Lot, readings []Reading) LotCure {
 		}
 	}
 	c.Expected = k.wanted(c)
-	c.Says = c.say(midnight(k.today))
+	c.Says = c.say(midnight(k.judged), k.decision)
 	return c
 }
 
@@ -208,7 +220,7 @@ func figure(x float64, places int32) decimal.Decimal {
 const inWords = "2 January 2006"
 
 // say puts the state into words.
-func (c *LotCure) say(today time.Time) string {
+func (c *LotCure) say(day time.Time, decision string) string {
 	why := strings.Join(c.why, " ")
 	for _, o := range c.odd { // they are pointed at one by one
 		why = strings.ReplaceAll(why, " "+o.String(), "")
@@ -221,9 +233,13 @@ func (c *LotCure) say(today time.Time) string {
 		both = "by its days; the shop asks for no weighing"
 	}
 	switch {
+	case c.Ready && decision != "":
+		return fmt.Sprintf("Ready %s when it was %s on %s. %s", both, decision, day.Format(inWords), why)
+	case decision != "":
+		return fmt.Sprintf("Not ready when it was %s on %s. %s", decision, day.Format(inWords), why)
 	case c.Ready:
 		return "Ready " + both + ". " + why
-	case c.ReadyOn == nil || !c.ReadyOn.After(today):
+	case c.ReadyOn == nil || !c.ReadyOn.After(day):
 		return "Not ready yet. " + why
 	}
 	text := fmt.Sprintf("Ready from %s %s", c.ReadyOn.Format(inWords), both)
