@@ -85,17 +85,21 @@ func (tx *Tx) reopenLots(ctx context.Context, lots []int64, by *Entry) error {
 	if err != nil {
 		return err
 	}
+	return tx.reopen(ctx, batches, by)
+}
+
+// reopen takes back the releases of batches that stood on figures which have just changed: the bars go back to the rack until
+// somebody decides again.
+func (tx *Tx) reopen(ctx context.Context, batches []int64, by *Entry) error {
 	for _, b := range batches {
-		if err := tx.reopen(ctx, b, by); err != nil {
+		if err := tx.reopenOne(ctx, b, by); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// reopen takes back a release that stood on figures which have just changed: the bars go back to the rack until
-// somebody decides again.
-func (tx *Tx) reopen(ctx context.Context, batch int64, by *Entry) error {
+func (tx *Tx) reopenOne(ctx context.Context, batch int64, by *Entry) error {
 	tag, err := tx.Exec(ctx, `update release set reopened_by = $2 where batch_id = $1 and reopened_by is null`, batch, by.ID)
 	if err != nil || tag.RowsAffected() == 0 {
 		return err

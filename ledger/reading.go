@@ -191,12 +191,7 @@ func (r *ReadingTaken) Strike(ctx context.Context, tx *Tx, old, by *Entry) error
 	if err != nil {
 		return err
 	}
-	for _, b := range batches {
-		if err := tx.reopen(ctx, b, by); err != nil {
-			return err
-		}
-	}
-	return nil
+	return tx.reopen(ctx, batches, by)
 }
 
 // Reading is a reading as it was recorded.
