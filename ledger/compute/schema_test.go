@@ -252,7 +252,7 @@ func TestHostileTextIsRefused(t *testing.T) {
 	_, err := run(t, "lye", `{"oils": [`+strings.Repeat(`{"x": 1},`, 99)+`{}]}`)
 	require.Contains(t, err.Error(), "more; correct these first")
 	for name, in := range map[string]string{
-		"cure":        `{"weighings": [` + strings.Repeat("{},", 1000) + `{}]}`,
+		"cure":        `{"weighings": [` + strings.Repeat("{},", 2000) + `{}]}`,
 		"composition": `{"lots": [` + strings.Repeat("{},", 1000) + `{}]}`,
 	} {
 		_, err := run(t, name, in)
