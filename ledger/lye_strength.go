@@ -10,6 +10,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/lye"
+	"ashbook/ledger/measure"
 )
 
 // LyeStrength is how strong a lye is by what was weighed and by the last density that was read, and how the two agree.
@@ -106,7 +107,7 @@ func readMix(ctx context.Context, q querier, batch int64, soap bool, limits Benc
 	}
 	m := &lyeMix{at: map[int64]int{}}
 	for _, use := range uses {
-		grams := lye.Measured{Value: use.Weight, U: decimal.NewFromFloat(use.uncertainty(limits)).Round(9)}
+		grams := measure.Measured{Value: use.Weight, U: decimal.NewFromFloat(use.uncertainty(limits)).Round(9)}
 		switch {
 		case use.Kind == "alkali":
 			m.addAlkali(use, grams)
@@ -122,12 +123,12 @@ func readMix(ctx context.Context, q querier, batch int64, soap bool, limits Benc
 	return m, nil
 }
 
-func (m *lyeMix) addAlkali(use lyeUse, grams lye.Measured) {
+func (m *lyeMix) addAlkali(use lyeUse, grams measure.Measured) {
 	m.meet(use.Alkali)
 	if i, there := m.at[use.Lot]; there {
 		p := &m.parts[i].Grams
 		u := math.Hypot(p.U.InexactFloat64(), grams.U.InexactFloat64())
-		*p = lye.Measured{Value: p.Value.Add(grams.Value), U: decimal.NewFromFloat(u).Round(9)}
+		*p = measure.Measured{Value: p.Value.Add(grams.Value), U: decimal.NewFromFloat(u).Round(9)}
 		return
 	}
 	m.at[use.Lot] = len(m.parts)
@@ -135,14 +136,14 @@ func (m *lyeMix) addAlkali(use lyeUse, grams lye.Measured) {
 }
 
 // purity is that of the certificate, else anything that the pharmacopoeia lets pass.
-func (m *lyeMix) purity(use lyeUse) lye.Measured {
+func (m *lyeMix) purity(use lyeUse) measure.Measured {
 	if use.Purity != nil {
-		return lye.Measured{Value: *use.Purity, U: lye.Rectangular(orUsual(use.Half, UsualPurityHalf))}
+		return measure.Measured{Value: *use.Purity, U: measure.Rectangular(orUsual(use.Half, UsualPurityHalf))}
 	}
 	one, least := decimal.NewFromInt(1), leastPurity[use.Alkali]
 	two := decimal.NewFromInt(2)
 	m.notes = append(m.notes, fmt.Sprintf("No purity is stated for %s: anything from %s to 100 %% was taken (USP-NF).", use.Code, least.Shift(2)))
-	return lye.Measured{Value: one.Add(least).Div(two), U: lye.Rectangular(one.Sub(least).Div(two))}
+	return measure.Measured{Value: one.Add(least).Div(two), U: measure.Rectangular(one.Sub(least).Div(two))}
 }
 
 func (m *lyeMix) meet(alkali string) {
@@ -156,7 +157,7 @@ func (m *lyeMix) meet(alkali string) {
 }
 
 // addPrepared sees through something prepared. Stock lye that steamed is as much stronger as it was counted when it was weighed.
-func (m *lyeMix) addPrepared(ctx context.Context, q querier, use lyeUse, grams lye.Measured, soap bool, limits BenchLimits) error {
+func (m *lyeMix) addPrepared(ctx context.Context, q querier, use lyeUse, grams measure.Measured, soap bool, limits BenchLimits) error {
 	inner, err := readMix(ctx, q, use.Batch, false, limits)
 	if err != nil {
 		return err
@@ -177,7 +178,7 @@ func (m *lyeMix) addPrepared(ctx context.Context, q querier, use lyeUse, grams l
 		m.meet(inner.kind)
 	}
 	m.notes = append(m.notes, inner.notes...)
-	m.parts = append(m.parts, lye.Part{Grams: grams, Share: lye.Measured{Value: e.Share, U: decimal.NewFromFloat(e.U).Round(12)}})
+	m.parts = append(m.parts, lye.Part{Grams: grams, Share: measure.Measured{Value: e.Share, U: decimal.NewFromFloat(e.U).Round(12)}})
 	return nil
 }
 
@@ -195,7 +196,7 @@ func (m *lyeMix) estimate(poured, left decimal.Decimal) (lye.Estimate, error) {
 
 // byDensity is the strength that a density reading shows.
 func byDensity(kind string, r Reading) (lye.Estimate, error) {
-	return lye.ByDensity(kind, lye.Measured{Value: r.Value, U: *r.Uncertainty}, lye.Measured{Value: *r.AtCelsius, U: lye.Rectangular(thermometerHalf)})
+	return lye.ByDensity(kind, measure.Measured{Value: r.Value, U: *r.Uncertainty}, measure.Measured{Value: *r.AtCelsius, U: measure.Rectangular(thermometerHalf)})
 }
 
 // steam is what a prepared lot was poured as, and what of it has not gone into the air; nothing before it is filled.

@@ -103,7 +103,7 @@ func (r *ReadingTaken) resolveDensity(shown decimal.Decimal) error {
 		}
 		half = *r.Within
 	}
-	m, err := lye.Scale(r.Unit).Measured(lye.Measured{Value: shown, U: lye.Rectangular(half)})
+	m, err := lye.Scale(r.Unit).Measured(measure.Measured{Value: shown, U: measure.Rectangular(half)})
 	if err != nil {
 		return invalid("typed", "%s", unwrapped(err))
 	}

@@ -10,7 +10,6 @@ import (
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/assay"
-	"ashbook/ledger/lye"
 	"ashbook/ledger/measure"
 )
 
@@ -184,7 +183,7 @@ func (t *Titrated) result() (assay.Result, error) {
 			Concentration: f.titrant("titrant", t.Titrant, t.Factor), Sample: f.grams("sample", t.Sample)})
 	case assay.OvenMethod:
 		before, after := f.grams("sample", t.Sample), f.grams("dried", t.Dried)
-		r, err = work(f, func(before assay.Measured) (assay.Result, error) { return assay.MoistureByOven(before, after) }, before)
+		r, err = work(f, func(before measure.Measured) (assay.Result, error) { return assay.MoistureByOven(before, after) }, before)
 	default:
 		return r, invalid("titration.method", "%q is no method for soap; use one of %s", t.Method, strings.Join(methodNames(), "; "))
 	}
@@ -231,13 +230,13 @@ func (f *figureReader) number(field, typed string) (n, half decimal.Decimal) {
 }
 
 // grams is a mass, good to half its last place.
-func (f *figureReader) grams(field, typed string) assay.Measured {
+func (f *figureReader) grams(field, typed string) measure.Measured {
 	n, half := f.number(field, typed)
-	return assay.Measured{Value: n, U: lye.Rectangular(half)}
+	return measure.Measured{Value: n, U: measure.Rectangular(half)}
 }
 
 // millilitres is a volume, good to a drop or as far as was said, but not better than half its last place.
-func (f *figureReader) millilitres(field, typed string) assay.Measured {
+func (f *figureReader) millilitres(field, typed string) measure.Measured {
 	n, half := f.number(field, typed)
 	within := dropHalf
 	if f.t.VolumeWithin != nil {
@@ -246,17 +245,17 @@ func (f *figureReader) millilitres(field, typed string) assay.Measured {
 			f.err = err
 		}
 	}
-	return assay.Measured{Value: n, U: lye.Rectangular(decimal.Max(within, half))}
+	return measure.Measured{Value: n, U: measure.Rectangular(decimal.Max(within, half))}
 }
 
 // titrant is a concentration. With a factor it is as good as half the last place of that.
-func (f *figureReader) titrant(field, typed, factor string) assay.Measured {
+func (f *figureReader) titrant(field, typed, factor string) measure.Measured {
 	normality, _ := f.number(field, typed)
 	if factor == "" {
-		return assay.Titrant(normality, assay.Measured{Value: decimal.NewFromInt(1), U: lye.Rectangular(titrantHalf)})
+		return assay.Titrant(normality, measure.Measured{Value: decimal.NewFromInt(1), U: measure.Rectangular(titrantHalf)})
 	}
 	n, half := f.number(strings.Replace(field, "titrant", "factor", 1), factor)
-	return assay.Titrant(normality, assay.Measured{Value: n, U: lye.Rectangular(half)})
+	return assay.Titrant(normality, measure.Measured{Value: n, U: measure.Rectangular(half)})
 }
 
 // direct is a titration straight to its end point, less what a blank took.
@@ -265,7 +264,7 @@ func (f *figureReader) direct() assay.Titration {
 	if f.t.Blank != "" {
 		blank := f.millilitres("blank", f.t.Blank)
 		u := math.Hypot(volume.U.InexactFloat64(), blank.U.InexactFloat64())
-		volume = assay.Measured{Value: volume.Value.Sub(blank.Value), U: decimal.NewFromFloat(u).Round(9)}
+		volume = measure.Measured{Value: volume.Value.Sub(blank.Value), U: decimal.NewFromFloat(u).Round(9)}
 	}
 	return assay.Titration{Volume: volume, Concentration: f.titrant("titrant", f.t.Titrant, f.t.Factor), Sample: f.grams("sample", f.t.Sample)}
 }

@@ -14,7 +14,8 @@ import (
 // layers lists our packages from the bottom up. A package may import those of lower layers, never one of its own
 // layer or above.
 var layers = [][]string{
-	{"ledger/code", "ledger/measure", "ledger/cure", "ledger/trace", "ledger/lye", "ledger/assay", "ledger/localpg", "labels/chart", "migrations", "testdata/demo", "testdata/reference"},
+	{"ledger/code", "ledger/measure", "ledger/cure", "ledger/trace", "ledger/localpg", "labels/chart", "migrations", "testdata/demo", "testdata/reference"},
+	{"ledger/lye", "ledger/assay"},
 	{"ledger/soap"},
 	{"ledger/made"},
 	{"ledger/compute"},

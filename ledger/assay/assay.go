@@ -14,17 +14,16 @@ import (
 	"fmt"
 	"math"
 
+	"ashbook/ledger/measure"
+
 	"github.com/shopspring/decimal"
 )
-
-// Measured is a reading with its standard uncertainty in the same unit; U is zero where none is stated.
-type Measured struct{ Value, U decimal.Decimal }
 
 // Titrant returns the concentration of a solution in mol/L from its nominal normality and the factor that its standardisation
 // gave: 0.1 N with a factor of 1.0032 is 0.10032 mol/L. A normality counts what neutralises: 1 N sulphuric acid is
 // 0.5 mol/L of the acid and counts as 1 mol/L everywhere in this package.
-func Titrant(normality decimal.Decimal, factor Measured) Measured {
-	return Measured{normality.Mul(factor.Value), normality.Mul(factor.U)}
+func Titrant(normality decimal.Decimal, factor measure.Measured) measure.Measured {
+	return measure.Measured{Value: normality.Mul(factor.Value), U: normality.Mul(factor.U)}
 }
 
 // Test is what is determined.
@@ -130,7 +129,7 @@ func first(errs ...error) error {
 
 // term is one reading and by how much the result moves with it.
 type term struct {
-	reading Measured
+	reading measure.Measured
 	slope   float64
 }
 
@@ -160,21 +159,21 @@ var (
 	mostMolar       = decimal.NewFromInt(20)
 )
 
-func checkVolume(what string, m Measured) error {
+func checkVolume(what string, m measure.Measured) error {
 	if m.Value.IsNegative() || m.Value.GreaterThan(mostMillilitres) || m.U.IsNegative() {
 		return wrong("the volume %s is %s ± %s mL; give it from 0 to 1000 mL, with an uncertainty of zero or more", what, m.Value, m.U)
 	}
 	return nil
 }
 
-func checkConcentration(what string, m Measured) error {
+func checkConcentration(what string, m measure.Measured) error {
 	if !m.Value.IsPositive() || m.Value.GreaterThan(mostMolar) || m.U.IsNegative() {
 		return wrong("the concentration %s is %s ± %s mol/L; give it above 0 and up to 20 mol/L, with an uncertainty of zero or more", what, m.Value, m.U)
 	}
 	return nil
 }
 
-func checkMass(what string, m Measured) error {
+func checkMass(what string, m measure.Measured) error {
 	if !m.Value.IsPositive() || m.U.IsNegative() {
 		return wrong("the mass %s is %s ± %s g; give it above zero, with an uncertainty of zero or more", what, m.Value, m.U)
 	}

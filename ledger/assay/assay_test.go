@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"ashbook/ledger/measure"
 	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
@@ -15,9 +16,9 @@ import (
 
 func d(s string) decimal.Decimal { return decimal.RequireFromString(s) }
 
-func exact(value string) Measured { return Measured{Value: d(value)} }
+func exact(value string) measure.Measured { return measure.Measured{Value: d(value)} }
 
-func measured(value, u string) Measured { return Measured{d(value), d(u)} }
+func measured(value, u string) measure.Measured { return measure.Measured{Value: d(value), U: d(u)} }
 
 // found is a result that has to be there.
 func found(r Result, err error) Result {
@@ -98,7 +99,9 @@ func TestWorkedByHand(t *testing.T) {
 // Every propagated uncertainty against a simulation of 200 000 draws, fixed seed: the standard deviation of so many is good to 0.16 %.
 func TestUncertaintyAgainstSimulation(t *testing.T) {
 	random := rand.New(rand.NewPCG(2026, 1125))
-	draw := func(m Measured) float64 { return m.Value.InexactFloat64() + m.U.InexactFloat64()*random.NormFloat64() }
+	draw := func(m measure.Measured) float64 {
+		return m.Value.InexactFloat64() + m.U.InexactFloat64()*random.NormFloat64()
+	}
 	check := func(r Result, err error, formula func() float64) {
 		t.Helper()
 		require.NoError(t, err)
@@ -160,7 +163,7 @@ func TestTitrationProperties(t *testing.T) {
 		draw := func(name string, low, high int) decimal.Decimal {
 			return decimal.New(int64(rapid.IntRange(low, high).Draw(t, name)), -2)
 		}
-		in := Titration{Measured{draw("volume", 0, 5000), draw("u", 0, 10)}, Measured{d("0.1"), d("0.0002")}, Measured{draw("sample", 200, 5000), d("0.01")}}
+		in := Titration{measure.Measured{Value: draw("volume", 0, 5000), U: draw("u", 0, 10)}, measure.Measured{Value: d("0.1"), U: d("0.0002")}, measure.Measured{Value: draw("sample", 200, 5000), U: d("0.01")}}
 		r := found(CausticByEthanol(in))
 		twice := in
 		twice.Volume.Value = in.Volume.Value.Mul(d("2"))

@@ -1,12 +1,16 @@
 package assay
 
-import "github.com/shopspring/decimal"
+import (
+	"ashbook/ledger/measure"
+
+	"github.com/shopspring/decimal"
+)
 
 // Titration is a sample titrated straight to its end point.
 type Titration struct {
-	Volume        Measured // mL of titrant used
-	Concentration Measured // mol/L of titrant; see Titrant
-	Sample        Measured // g of sample
+	Volume        measure.Measured // mL of titrant used
+	Concentration measure.Measured // mol/L of titrant; see Titrant
+	Sample        measure.Measured // g of sample
 }
 
 func (t Titration) check() error {
@@ -25,9 +29,9 @@ func (t Titration) percent(factor decimal.Decimal) (decimal.Decimal, float64, er
 
 // BackTitration is a sample that met more acid than it needs; what was left of the acid is titrated with alkali.
 type BackTitration struct {
-	Acid, AcidConcentration     Measured // mL and mol/L of acid added
-	Alkali, AlkaliConcentration Measured // mL and mol/L of alkali used for what was left
-	Sample                      Measured // g
+	Acid, AcidConcentration     measure.Measured // mL and mol/L of acid added
+	Alkali, AlkaliConcentration measure.Measured // mL and mol/L of alkali used for what was left
+	Sample                      measure.Measured // g
 }
 
 func (b BackTitration) check() error {
@@ -123,10 +127,10 @@ func ChlorideAsNaCl(t Titration) (Result, error) {
 // Fatty is the second half of a determination of total fatty matter: the fatty acids from the soap, neutralised with ethanolic
 // potassium hydroxide and dried as potassium soap.
 type Fatty struct {
-	Dried         Measured // g of dried potassium soap
-	Alkali        Measured // mL of potassium hydroxide that neutralised the acids
-	Concentration Measured // mol/L of it
-	Sample        Measured // g of soap taken
+	Dried         measure.Measured // g of dried potassium soap
+	Alkali        measure.Measured // mL of potassium hydroxide that neutralised the acids
+	Concentration measure.Measured // mol/L of it
+	Sample        measure.Measured // g of soap taken
 }
 
 // potassiumForHydrogen is g per mmol that a fatty acid gains as potassium soap: 39.1 - 1.0, as the method rounds it.
@@ -151,7 +155,7 @@ func TotalFattyMatter(f Fatty) (Result, error) {
 
 // MoistureByOven returns what a sample lost on drying to constant mass, in per cent; before and after are g of the sample, the
 // dish taken off. It fails if the sample gained. See Methods.
-func MoistureByOven(before, after Measured) (Result, error) {
+func MoistureByOven(before, after measure.Measured) (Result, error) {
 	if err := first(checkMass("before drying", before), checkMass("after drying", after)); err != nil {
 		return Result{}, err
 	}
@@ -165,9 +169,9 @@ func MoistureByOven(before, after Measured) (Result, error) {
 
 // Saponified is a fat boiled with ethanolic potassium hydroxide; what was left is titrated with acid, beside a blank without fat.
 type Saponified struct {
-	Blank, Sample Measured // mL of acid
-	Concentration Measured // mol/L of the acid
-	Fat           Measured // g of fat
+	Blank, Sample measure.Measured // mL of acid
+	Concentration measure.Measured // mol/L of the acid
+	Fat           measure.Measured // g of fat
 }
 
 // molarKOH in g/mol; the standard rounds it to 56.1, old exercises to 56.

@@ -1,15 +1,19 @@
 package assay
 
-import "github.com/shopspring/decimal"
+import (
+	"ashbook/ledger/measure"
+
+	"github.com/shopspring/decimal"
+)
 
 // TwoIndicators is lye titrated with acid to the change of phenolphthalein and on to that of methyl orange. At the first change the
 // hydroxide and half the carbonate are neutral; the second half takes the rest.
 type TwoIndicators struct {
-	Kind          string   // NaOH or KOH
-	Total         Measured // mL of acid to the change of methyl orange
-	After         Measured // mL of it after phenolphthalein had lost its colour
-	Concentration Measured // mol/L of the acid, counted as Titrant says
-	Sample        Measured // g of lye or of alkali
+	Kind          string           // NaOH or KOH
+	Total         measure.Measured // mL of acid to the change of methyl orange
+	After         measure.Measured // mL of it after phenolphthalein had lost its colour
+	Concentration measure.Measured // mol/L of the acid, counted as Titrant says
+	Sample        measure.Measured // g of lye or of alkali
 }
 
 // Content is what two indicators tell apart.

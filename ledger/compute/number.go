@@ -4,8 +4,7 @@ import (
 	"math"
 	"regexp"
 
-	"ashbook/ledger/assay"
-	"ashbook/ledger/lye"
+	"ashbook/ledger/measure"
 
 	"github.com/shopspring/decimal"
 )
@@ -74,20 +73,15 @@ func figureOf(typed string) (decimal.Decimal, bool) {
 	return d, d.Equal(d.Truncate(mostPlaces))
 }
 
-// Measured is a reading with its standard uncertainty: in JSON a number alone, or an object with value and u or half.
-type Measured struct{ Value, U decimal.Decimal }
-
-func (m Measured) lye() lye.Measured     { return lye.Measured{Value: m.Value, U: m.U} }
-func (m Measured) assay() assay.Measured { return assay.Measured{Value: m.Value, U: m.U} }
-
-func (d doubted) measured() Measured {
+// measured gives the reading with its standard uncertainty.
+func (d doubted) measured() measure.Measured {
 	switch {
 	case d.U != nil:
-		return Measured{d.Value, *d.U}
+		return measure.Measured{Value: d.Value, U: *d.U}
 	case d.Half != nil:
-		return Measured{d.Value, lye.Rectangular(*d.Half)}
+		return measure.Measured{Value: d.Value, U: measure.Rectangular(*d.Half)}
 	}
-	return Measured{Value: d.Value}
+	return measure.Measured{Value: d.Value}
 }
 
 // shown is how many decimal places of an exact value are answered.

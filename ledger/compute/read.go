@@ -14,6 +14,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"ashbook/ledger/measure"
+
 	"github.com/shopspring/decimal"
 )
 
@@ -307,7 +309,7 @@ func (r rule) limit() string {
 func (s *shape) readMeasured(w *WrongInput, path string, n node, into reflect.Value) {
 	if n.kind != '{' {
 		if d, ok := readNumber(w, path, n, s.rule); ok {
-			into.Set(reflect.ValueOf(Measured{Value: d}))
+			into.Set(reflect.ValueOf(measure.Measured{Value: d}))
 		}
 		return
 	}

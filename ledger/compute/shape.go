@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"ashbook/ledger/measure"
 	"ashbook/ledger/soap"
 
 	"github.com/shopspring/decimal"
@@ -96,7 +97,7 @@ var choices = map[reflect.Type][]choice{
 		"saponification_value", "two_indicators")},
 }
 
-// doubted is the long form of a Measured.
+// doubted is the long form of a reading with its standard uncertainty, measure.Measured; the short one is a number alone.
 type doubted struct {
 	Value decimal.Decimal  `json:"value" doc:"the reading"`
 	U     *decimal.Decimal `json:"u,omitempty" is:"zero or more" doc:"its standard uncertainty, in the unit of the reading"`
@@ -115,7 +116,7 @@ func shapeOf(t reflect.Type, tag reflect.StructTag) *shape {
 	switch {
 	case t == reflect.TypeFor[decimal.Decimal]():
 		s.form = number
-	case t == reflect.TypeFor[Measured]():
+	case t == reflect.TypeFor[measure.Measured]():
 		s.form = measured
 		s.elem = shapeOf(reflect.TypeFor[doubted](), "")
 		s.elem.fields[0].shape.rule = s.rule

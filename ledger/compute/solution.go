@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"ashbook/ledger/lye"
+	"ashbook/ledger/measure"
 
 	"github.com/shopspring/decimal"
 )
@@ -17,9 +18,9 @@ type SolutionInput struct {
 
 // LyeByMass is a lye as it was weighed.
 type LyeByMass struct {
-	AlkaliGrams     Measured         `json:"alkali_grams" is:"above zero" doc:"mass of alkali as weighed, g"`
-	WaterGrams      Measured         `json:"water_grams" is:"zero or more" doc:"mass of water, ice included, g"`
-	Purity          Measured         `json:"purity" is:"share above zero" doc:"mass fraction of hydroxide in the alkali"`
+	AlkaliGrams     measure.Measured `json:"alkali_grams" is:"above zero" doc:"mass of alkali as weighed, g"`
+	WaterGrams      measure.Measured `json:"water_grams" is:"zero or more" doc:"mass of water, ice included, g"`
+	Purity          measure.Measured `json:"purity" is:"share above zero" doc:"mass fraction of hydroxide in the alkali"`
 	ExpectAtCelsius *decimal.Decimal `json:"expect_at_celsius,omitempty" is:"number" doc:"answer which density it should have at this temperature, °C"`
 	Dissolve        *Dissolve        `json:"dissolve,omitempty" doc:"answer how hot it gets while it is made"`
 }
@@ -32,9 +33,9 @@ type Dissolve struct {
 
 // LyeByDensity is a reading of a hydrometer or a density meter.
 type LyeByDensity struct {
-	Reading Measured `json:"reading" is:"number" doc:"as read, in the unit of the scale"`
-	Scale   string   `json:"scale" of:"g/mL|SG 60/60|Tw|Be 145|Be 144.3" doc:"g/mL: density; SG 60/60: specific gravity at 60 °F; Tw: degrees Twaddell; Be 145 and Be 144.3: degrees Baumé of that modulus"`
-	Celsius Measured `json:"celsius" is:"number" doc:"temperature of the lye, °C"`
+	Reading measure.Measured `json:"reading" is:"number" doc:"as read, in the unit of the scale"`
+	Scale   string           `json:"scale" of:"g/mL|SG 60/60|Tw|Be 145|Be 144.3" doc:"g/mL: density; SG 60/60: specific gravity at 60 °F; Tw: degrees Twaddell; Be 145 and Be 144.3: degrees Baumé of that modulus"`
+	Celsius measure.Measured `json:"celsius" is:"number" doc:"temperature of the lye, °C"`
 }
 
 // SolutionOutput is what compute solution answers.
@@ -133,7 +134,7 @@ func workSolution(in SolutionInput) (out SolutionOutput, err error) {
 }
 
 func (b LyeByMass) work(kind string, peak *lye.Peak) (*ByMassOut, lye.Estimate, error) {
-	strength, err := lye.ByMass(b.AlkaliGrams.lye(), b.WaterGrams.lye(), b.Purity.lye())
+	strength, err := lye.ByMass(b.AlkaliGrams, b.WaterGrams, b.Purity)
 	if err != nil {
 		return nil, strength, refused("by_mass", err)
 	}
@@ -203,14 +204,14 @@ func peakOut(p lye.Peak) *PeakOut {
 }
 
 func (b LyeByDensity) work(kind string) (*ByDensityOut, lye.Estimate, error) {
-	density, err := lye.Scale(b.Scale).Measured(b.Reading.lye())
+	density, err := lye.Scale(b.Scale).Measured(b.Reading)
 	if err != nil {
 		return nil, lye.Estimate{}, refused("by_density.reading", err)
 	}
 	if _, err := lye.Density(kind, decimal.Zero, b.Celsius.Value); err != nil { // a temperature without a table
 		return nil, lye.Estimate{}, refused("by_density.celsius", err)
 	}
-	strength, err := lye.ByDensity(kind, density, b.Celsius.lye())
+	strength, err := lye.ByDensity(kind, density, b.Celsius)
 	if err != nil {
 		return nil, strength, refused("by_density.reading", err)
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ashbook/ledger/assay"
+	"ashbook/ledger/measure"
 
 	"github.com/shopspring/decimal"
 )
@@ -26,50 +27,50 @@ type TitrationInput struct {
 
 // Titrated is a sample titrated straight to its end point.
 type Titrated struct {
-	TitrantML    Measured `json:"titrant_ml" is:"volume" doc:"titrant used, mL"`
-	TitrantMolar Measured `json:"titrant_mol_per_l" is:"molar" doc:"its concentration, mol/L of what it neutralises: 1 N sulphuric acid counts as 1"`
-	SampleGrams  Measured `json:"sample_grams" is:"above zero" doc:"sample, g"`
+	TitrantML    measure.Measured `json:"titrant_ml" is:"volume" doc:"titrant used, mL"`
+	TitrantMolar measure.Measured `json:"titrant_mol_per_l" is:"molar" doc:"its concentration, mol/L of what it neutralises: 1 N sulphuric acid counts as 1"`
+	SampleGrams  measure.Measured `json:"sample_grams" is:"above zero" doc:"sample, g"`
 }
 
 // BackTitrated is a sample that met an excess of acid.
 type BackTitrated struct {
-	AcidML      Measured `json:"acid_ml" is:"volume" doc:"acid added, mL"`
-	AcidMolar   Measured `json:"acid_mol_per_l" is:"molar" doc:"its concentration, mol/L of what it neutralises"`
-	AlkaliML    Measured `json:"alkali_ml" is:"volume" doc:"alkali used for what was left, mL"`
-	AlkaliMolar Measured `json:"alkali_mol_per_l" is:"molar" doc:"its concentration, mol/L"`
-	SampleGrams Measured `json:"sample_grams" is:"above zero" doc:"sample, g"`
-	As          string   `json:"as" of:"NaOH|KOH" doc:"what the result is stated as"`
+	AcidML      measure.Measured `json:"acid_ml" is:"volume" doc:"acid added, mL"`
+	AcidMolar   measure.Measured `json:"acid_mol_per_l" is:"molar" doc:"its concentration, mol/L of what it neutralises"`
+	AlkaliML    measure.Measured `json:"alkali_ml" is:"volume" doc:"alkali used for what was left, mL"`
+	AlkaliMolar measure.Measured `json:"alkali_mol_per_l" is:"molar" doc:"its concentration, mol/L"`
+	SampleGrams measure.Measured `json:"sample_grams" is:"above zero" doc:"sample, g"`
+	As          string           `json:"as" of:"NaOH|KOH" doc:"what the result is stated as"`
 }
 
 // FattyInput is the second half of a determination of total fatty matter.
 type FattyInput struct {
-	DriedGrams  Measured `json:"dried_grams" is:"above zero" doc:"dried potassium soap, g"`
-	AlkaliML    Measured `json:"alkali_ml" is:"volume" doc:"potassium hydroxide that neutralised the acids, mL"`
-	AlkaliMolar Measured `json:"alkali_mol_per_l" is:"molar" doc:"its concentration, mol/L"`
-	SampleGrams Measured `json:"sample_grams" is:"above zero" doc:"sample, g"`
+	DriedGrams  measure.Measured `json:"dried_grams" is:"above zero" doc:"dried potassium soap, g"`
+	AlkaliML    measure.Measured `json:"alkali_ml" is:"volume" doc:"potassium hydroxide that neutralised the acids, mL"`
+	AlkaliMolar measure.Measured `json:"alkali_mol_per_l" is:"molar" doc:"its concentration, mol/L"`
+	SampleGrams measure.Measured `json:"sample_grams" is:"above zero" doc:"sample, g"`
 }
 
 // OvenInput is a sample before and after drying.
 type OvenInput struct {
-	BeforeGrams Measured `json:"before_grams" is:"above zero" doc:"sample before, g, the dish taken off"`
-	AfterGrams  Measured `json:"after_grams" is:"above zero" doc:"sample after, g, the dish taken off"`
+	BeforeGrams measure.Measured `json:"before_grams" is:"above zero" doc:"sample before, g, the dish taken off"`
+	AfterGrams  measure.Measured `json:"after_grams" is:"above zero" doc:"sample after, g, the dish taken off"`
 }
 
 // SaponInput is a fat boiled with alkali, beside a blank.
 type SaponInput struct {
-	BlankML   Measured `json:"blank_ml" is:"volume" doc:"acid that the blank took, mL"`
-	SampleML  Measured `json:"sample_ml" is:"volume" doc:"acid that the sample took, mL"`
-	AcidMolar Measured `json:"acid_mol_per_l" is:"molar" doc:"concentration of the acid, mol/L of what it neutralises"`
-	FatGrams  Measured `json:"fat_grams" is:"above zero" doc:"fat, g"`
+	BlankML   measure.Measured `json:"blank_ml" is:"volume" doc:"acid that the blank took, mL"`
+	SampleML  measure.Measured `json:"sample_ml" is:"volume" doc:"acid that the sample took, mL"`
+	AcidMolar measure.Measured `json:"acid_mol_per_l" is:"molar" doc:"concentration of the acid, mol/L of what it neutralises"`
+	FatGrams  measure.Measured `json:"fat_grams" is:"above zero" doc:"fat, g"`
 }
 
 // TwoIndicators is an alkali titrated with acid to two end points.
 type TwoIndicators struct {
-	Alkali      string   `json:"alkali" of:"NaOH|KOH" doc:"sodium or potassium hydroxide"`
-	TotalML     Measured `json:"total_ml" is:"volume" doc:"acid to the change of methyl orange, mL"`
-	AfterML     Measured `json:"after_ml" is:"volume" doc:"acid of it after phenolphthalein had lost its colour, mL"`
-	AcidMolar   Measured `json:"acid_mol_per_l" is:"molar" doc:"concentration of the acid, mol/L of what it neutralises"`
-	SampleGrams Measured `json:"sample_grams" is:"above zero" doc:"sample of lye or alkali, g"`
+	Alkali      string           `json:"alkali" of:"NaOH|KOH" doc:"sodium or potassium hydroxide"`
+	TotalML     measure.Measured `json:"total_ml" is:"volume" doc:"acid to the change of methyl orange, mL"`
+	AfterML     measure.Measured `json:"after_ml" is:"volume" doc:"acid of it after phenolphthalein had lost its colour, mL"`
+	AcidMolar   measure.Measured `json:"acid_mol_per_l" is:"molar" doc:"concentration of the acid, mol/L of what it neutralises"`
+	SampleGrams measure.Measured `json:"sample_grams" is:"above zero" doc:"sample of lye or alkali, g"`
 }
 
 // HoldInput is a limit.
@@ -173,21 +174,21 @@ func (in TitrationInput) results() ([]assay.Result, error) {
 		return one("whole_alkali", r, err)
 	case in.FattyMatter != nil:
 		f := in.FattyMatter
-		r, err = assay.TotalFattyMatter(assay.Fatty{Dried: f.DriedGrams.assay(), Alkali: f.AlkaliML.assay(), Concentration: f.AlkaliMolar.assay(), Sample: f.SampleGrams.assay()})
+		r, err = assay.TotalFattyMatter(assay.Fatty{Dried: f.DriedGrams, Alkali: f.AlkaliML, Concentration: f.AlkaliMolar, Sample: f.SampleGrams})
 		return one("fatty_matter", r, err)
 	case in.Chloride != nil:
 		r, err = assay.ChlorideAsNaCl(in.Chloride.titration())
 		return one("chloride", r, err)
 	case in.Moisture != nil:
-		r, err = assay.MoistureByOven(in.Moisture.BeforeGrams.assay(), in.Moisture.AfterGrams.assay())
+		r, err = assay.MoistureByOven(in.Moisture.BeforeGrams, in.Moisture.AfterGrams)
 		return one("moisture", r, err)
 	case in.Saponification != nil:
 		s := in.Saponification
-		r, err = assay.SaponificationValue(assay.Saponified{Blank: s.BlankML.assay(), Sample: s.SampleML.assay(), Concentration: s.AcidMolar.assay(), Fat: s.FatGrams.assay()})
+		r, err = assay.SaponificationValue(assay.Saponified{Blank: s.BlankML, Sample: s.SampleML, Concentration: s.AcidMolar, Fat: s.FatGrams})
 		return one("saponification_value", r, err)
 	}
 	t := in.TwoIndicators
-	c, err := assay.TwoIndicators{Kind: t.Alkali, Total: t.TotalML.assay(), After: t.AfterML.assay(), Concentration: t.AcidMolar.assay(), Sample: t.SampleGrams.assay()}.Assay()
+	c, err := assay.TwoIndicators{Kind: t.Alkali, Total: t.TotalML, After: t.AfterML, Concentration: t.AcidMolar, Sample: t.SampleGrams}.Assay()
 	if err != nil {
 		return nil, refused("two_indicators", err)
 	}
@@ -195,12 +196,12 @@ func (in TitrationInput) results() ([]assay.Result, error) {
 }
 
 func (t Titrated) titration() assay.Titration {
-	return assay.Titration{Volume: t.TitrantML.assay(), Concentration: t.TitrantMolar.assay(), Sample: t.SampleGrams.assay()}
+	return assay.Titration{Volume: t.TitrantML, Concentration: t.TitrantMolar, Sample: t.SampleGrams}
 }
 
 func (b BackTitrated) titration() assay.BackTitration {
-	return assay.BackTitration{Acid: b.AcidML.assay(), AcidConcentration: b.AcidMolar.assay(), Alkali: b.AlkaliML.assay(),
-		AlkaliConcentration: b.AlkaliMolar.assay(), Sample: b.SampleGrams.assay()}
+	return assay.BackTitration{Acid: b.AcidML, AcidConcentration: b.AcidMolar, Alkali: b.AlkaliML,
+		AlkaliConcentration: b.AlkaliMolar, Sample: b.SampleGrams}
 }
 
 // hold sets the results against the limits of the input and the published ones of the same test.

@@ -4,23 +4,10 @@ import (
 	"math"
 	"slices"
 
+	"ashbook/ledger/measure"
+
 	"github.com/shopspring/decimal"
 )
-
-// Measured is a value with its standard uncertainty, both in the same unit.
-type Measured struct {
-	Value decimal.Decimal
-	U     decimal.Decimal // standard uncertainty, zero or more; see Rectangular for a limit such as ±0.5 °C
-}
-
-// Rectangular returns the standard uncertainty of a value that is known to lie within ± halfWidth, anywhere with equal
-// right: halfWidth/√3 (JCGM 100:2008, 4.3.7).
-func Rectangular(halfWidth decimal.Decimal) decimal.Decimal {
-	return divide(halfWidth, decimal.NewFromFloat(math.Sqrt(3)))
-}
-
-// float returns value and uncertainty for statistics.
-func (m Measured) float() (value, u float64) { return m.Value.InexactFloat64(), m.U.InexactFloat64() }
 
 // Estimate is the strength of a lye, as mass fraction of hydroxide on the pure basis.
 type Estimate struct {
@@ -30,7 +17,7 @@ type Estimate struct {
 
 // ByMass returns the strength from what was weighed, in grams, and the purity of the alkali, a mass fraction above 0 and at most
 // 1. What the purity does not know, such as an alkali that drew damp since its certificate, is not in its uncertainty; see Blend.
-func ByMass(alkali, water, purity Measured) (Estimate, error) {
+func ByMass(alkali, water, purity measure.Measured) (Estimate, error) {
 	if err := CheckPurity("the alkali", purity.Value); err != nil {
 		return Estimate{}, err
 	}
@@ -38,7 +25,7 @@ func ByMass(alkali, water, purity Measured) (Estimate, error) {
 }
 
 // Part is something that goes into a lye: its grams, and the mass fraction of hydroxide in it, 0 to 1.
-type Part struct{ Grams, Share Measured }
+type Part struct{ Grams, Share measure.Measured }
 
 // Blend returns the strength of parts that were put together, for example alkali, water and a stock lye. Uncertainty is propagated by
 // JCGM 100:2008, equation 10, all masses and shares taken as independent. It fails for masses below zero, for none at all, and for
@@ -59,8 +46,8 @@ func Blend(parts ...Part) (Estimate, error) {
 	mean, all := e.Share.InexactFloat64(), total.InexactFloat64()
 	var moved []float64
 	for _, p := range parts {
-		grams, ug := p.Grams.float()
-		share, us := p.Share.float()
+		grams, ug := p.Grams.Floats()
+		share, us := p.Share.Floats()
 		moved = append(moved, ug*(share-mean)/all, us*grams/all)
 	}
 	e.U = norm(moved...)
@@ -80,7 +67,7 @@ func (p Part) check() error {
 	return checkSpread("share", p.Share)
 }
 
-func checkSpread(what string, m Measured) error {
+func checkSpread(what string, m measure.Measured) error {
 	if m.U.IsNegative() {
 		return wrong("the uncertainty %s of the %s is negative; give it as zero or more", m.U, what)
 	}
@@ -114,7 +101,7 @@ func tableLimit(kind string, celsius float64) float64 {
 
 // ByDensity returns the strength from a density in g/cm³ at a temperature in °C. Its uncertainty is that of the reading, of the
 // temperature by the slope of the table, of interpolation and of the table. It fails where FromDensity does.
-func ByDensity(kind string, density, celsius Measured) (Estimate, error) {
+func ByDensity(kind string, density, celsius measure.Measured) (Estimate, error) {
 	if err := checkSpread("density", density); err != nil {
 		return Estimate{}, err
 	}
@@ -126,7 +113,7 @@ func ByDensity(kind string, density, celsius Measured) (Estimate, error) {
 		return Estimate{}, err
 	}
 	perShare, perDegree := grids[kind].slopes(share, celsius.Value)
-	t, ut := celsius.float()
+	t, ut := celsius.Floats()
 	u := norm(density.U.InexactFloat64(), perDegree*ut, interpolation, tableLimit(kind, t)/math.Sqrt(3))
 	return Estimate{share, u / perShare}, nil
 }

@@ -6,30 +6,26 @@ import (
 	"strings"
 	"testing"
 
+	"ashbook/ledger/measure"
 	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
 )
 
-func measured(value, u string) Measured { return Measured{d(value), d(u)} }
+func measured(value, u string) measure.Measured { return measure.Measured{Value: d(value), U: d(u)} }
 
 // usualByMass is a lye of 500 g alkali of 98 % ± 1 % in 1000 g of water on a scale that reads grams.
 func usualByMass(t *testing.T) Estimate {
-	e, err := ByMass(measured("500", "0.7"), measured("1000", "0.7"), Measured{d("0.98"), Rectangular(d("0.01"))})
+	e, err := ByMass(measured("500", "0.7"), measured("1000", "0.7"), measure.Measured{Value: d("0.98"), U: measure.Rectangular(d("0.01"))})
 	require.NoError(t, err)
 	return e
 }
 
 func byDensity(t *testing.T, density, celsius string) Estimate {
-	e, err := ByDensity(NaOH, measured(density, "0.001"), Measured{d(celsius), Rectangular(d("1"))})
+	e, err := ByDensity(NaOH, measured(density, "0.001"), measure.Measured{Value: d(celsius), U: measure.Rectangular(d("1"))})
 	require.NoError(t, err)
 	return e
-}
-
-// A rectangular 7 to 10 has 1.5/√3 = 0.87: uncertainty guide, chem-check-values.csv.
-func TestRectangular(t *testing.T) {
-	reference.Within(t, d("0.87"), Rectangular(d("1.5")), d("0.005"))
 }
 
 // The propagated uncertainty is that of a simulation: 200 000 draws for the masses, 20 000 for the density, normal but for the

@@ -1,6 +1,10 @@
 package lye
 
-import "github.com/shopspring/decimal"
+import (
+	"ashbook/ledger/measure"
+
+	"github.com/shopspring/decimal"
+)
 
 // Scale is what a density reading was taken on. The figures of two scales look alike, 1.33 may be either of the first two and 38
 // either of the last two, so a reading always comes with its scale.
@@ -59,14 +63,14 @@ func (s Scale) Density(reading decimal.Decimal) (decimal.Decimal, error) {
 }
 
 // Measured is Density for a reading with its standard uncertainty, both on the scale: the uncertainty is carried over by the slope
-// of the scale at the reading. A hydrometer divided in whole degrees is read to about half of one, Rectangular(0.5).
-func (s Scale) Measured(reading Measured) (Measured, error) {
+// of the scale at the reading. A hydrometer divided in whole degrees is read to about half of one, measure.Rectangular(0.5).
+func (s Scale) Measured(reading measure.Measured) (measure.Measured, error) {
 	if err := checkSpread("hydrometer reading", reading); err != nil {
-		return Measured{}, err
+		return measure.Measured{}, err
 	}
 	density, err := s.Density(reading.Value)
 	if err != nil {
-		return Measured{}, err
+		return measure.Measured{}, err
 	}
 	slope := one
 	switch s {
@@ -77,7 +81,7 @@ func (s Scale) Measured(reading Measured) (Measured, error) {
 	case Baume145, Baume144:
 		slope = divide(density, modulus[s].Sub(reading.Value))
 	}
-	return Measured{density, reading.U.Mul(slope)}, nil
+	return measure.Measured{Value: density, U: reading.U.Mul(slope)}, nil
 }
 
 // Reading returns what the scale shows at a density in g/cm³, above zero.

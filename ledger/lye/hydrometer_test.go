@@ -3,6 +3,7 @@ package lye
 import (
 	"testing"
 
+	"ashbook/ledger/measure"
 	"ashbook/testdata/reference"
 
 	"github.com/shopspring/decimal"
@@ -69,7 +70,7 @@ func TestScalesBackAndForth(t *testing.T) {
 func TestScaleCarriesUncertainty(t *testing.T) {
 	for scale, reading := range map[Scale]string{GramsPerML: "1.33", Gravity60F: "1.33", Twaddell: "71.4", Baume145: "38", Baume144: "38"} {
 		step := d("0.001")
-		got, err := scale.Measured(Measured{d(reading), step})
+		got, err := scale.Measured(measure.Measured{Value: d(reading), U: step})
 		require.NoError(t, err)
 		above, err := scale.Density(d(reading).Add(step))
 		require.NoError(t, err)
@@ -77,7 +78,7 @@ func TestScaleCarriesUncertainty(t *testing.T) {
 		require.NoError(t, err)
 		reference.Within(t, above.Sub(below).Div(d("2")), got.U, step.Mul(d("1e-6")), scale)
 	}
-	for _, bad := range []Measured{measured("38", "-1"), measured("200", "1")} {
+	for _, bad := range []measure.Measured{measured("38", "-1"), measured("200", "1")} {
 		_, err := Baume145.Measured(bad)
 		require.ErrorIs(t, err, ErrInput)
 	}

@@ -1,5 +1,5 @@
 // Package measure turns what a person typed, with its unit, into grams or degrees Celsius, and keeps
-// both: what was typed is the record, the converted value is what computations use.
+// both: what was typed is the record, the converted value is what computations use. A value goes with how far it may be off.
 //
 // Input that could mean two things is refused with a question, never guessed.
 package measure
