@@ -40,6 +40,10 @@ func (s *Server) getFormula(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if p.Made, err = composition(s.ledger.FormulaMade(r.Context(), id)); err != nil {
+		return err
+	}
+	p.Made.Planned = true
 	if p.Base, err = s.base(r, p.Formula.Name); err != nil {
 		return err
 	}

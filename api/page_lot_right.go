@@ -35,6 +35,8 @@ func certificateFields(lot ledger.Lot, of *ledger.Material) []pages.Field {
 		return []pages.Field{purityField("Purity by the certificate, %", lot.Purity), purityHalfField(lot.PurityHalf)}
 	case of.Kind == "oil":
 		return []pages.Field{sapField("Saponification value by the certificate, mg KOH/g", lot.SAPValue), sapHalfField(lot.SAPHalf)}
+	case of.Kind == "scent":
+		return []pages.Field{limitField("At most in the finished bar by the certificate, %", lot.LimitShare), limitNoteField(lot.LimitNote)}
 	}
 	return nil
 }
@@ -81,6 +83,7 @@ func righted(lot ledger.Lot, e ledger.JournalEntry, in *input) (ledger.Body, err
 		body.NoSupplierLot = body.SupplierLot == ""
 		body.Purity, body.PurityHalf = in.optionalShare("purity"), in.optionalShare("purity_half")
 		body.SAPValue, body.SAPHalf = in.optional("sap_value"), in.optional("sap_half")
+		body.LimitShare, body.LimitNote = in.optionalShare("limit_share"), in.text("limit_note")
 		return &body, nil
 	case *ledger.BatchYielded:
 		body := *was

@@ -42,6 +42,39 @@ func TestWhatBarsAreMadeOfIsShown(t *testing.T) {
 	require.NotContains(t, p.open("/lots/"+itoa(w.lots["OL-2"].ID)).on.html, "What it is made of")
 }
 
+// What a formula will be made of is shown before anything is weighed: the bars hold 30 g of scent in 1474 g or so.
+func TestWhatAFormulaWillBeMadeOfIsShown(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	p := w.as(ledger.Seller).hand(t)
+	p.open("/formulas/"+itoa(w.formula.ID)).says("What it will be made of", "sodium soap of Olive oil", "Dried", "10.00 %", "dried to 10 % of water", "Scents and their limits", "by the lot")
+	v := w.as(ledger.Visitor)
+	path := "/v1/formulas/" + itoa(w.formula.ID) + "/composition"
+	var m ledger.MadeOf
+	v.get(path).json(t, &m)
+	require.Equal(t, "30", m.Scents[0].Share.Mul(m.Poured.Grams).StringFixed(0))
+	require.Equal(t, "0.100000", m.Now.Water.StringFixed(6))
+	sum := decimal.Zero
+	for _, line := range w.formula.Plan {
+		sum = sum.Add(line.Grams)
+	}
+	require.True(t, sum.Equal(m.Poured.Grams))
+	require.Equal(t, http.StatusNotFound, v.get("/v1/formulas/999999/composition").status)
+}
+
+// A scent stands beside the limit of its certificate, and over it the release says so.
+func TestAScentOverItsLimitIsShown(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	b, bars := w.bars("Hay")
+	p := w.as(ledger.Owner).hand(t)
+	lot := "/lots/" + itoa(bars.ID)
+	p.open(lot).says("Scents and their limits", "no limit stated", "not stated")
+	p.open("/lots/"+itoa(w.lots["SC-1"].ID)).send("right", "limit_share", "2", "limit_note", "invented", "reason", "the certificate came")
+	p.open(lot).says("2 %, invented", "Over") // 30 g of 1470 g are 2.04 %
+	p.open("/batches/"+itoa(b.ID)).says("the certificate of lot", "allows 2 % in the finished product (invented)")
+}
+
 func TestAnAcidStartsFromWhatIsUsual(t *testing.T) {
 	t.Parallel()
 	w := newWorkshop(t)

@@ -117,7 +117,8 @@ func receiveForm(materials []ledger.Material, suppliers []ledger.Supplier, mater
 		pages.In(pages.Date, "best_before", "Best before, or retest date", ""),
 		pages.In(pages.Decimal, "cost", "Landed cost", "Freight and duty included, in the shop's currency."),
 		purityField("Alkalis: purity by the certificate, %", nil), purityHalfField(nil),
-		sapField("Oils: saponification value by the certificate, mg KOH/g", nil), sapHalfField(nil)).WithTime()
+		sapField("Oils: saponification value by the certificate, mg KOH/g", nil), sapHalfField(nil),
+		limitField("Scents: at most in the finished bar by the certificate, %", nil), limitNoteField("")).WithTime()
 }
 
 // The figures of a certificate, as they are typed when a lot comes in and when it is put right.
@@ -136,6 +137,14 @@ func sapField(label string, is *decimal.Decimal) pages.Field {
 
 func sapHalfField(is *decimal.Decimal) pages.Field {
 	return pages.In(pages.Decimal, "sap_half", "± mg KOH/g on that value", "How far it may be off to either side. Empty: "+ledger.UsualSAPHalf.String()+".").Is(text(is))
+}
+
+func limitField(label string, is *decimal.Decimal) pages.Field {
+	return pages.In(pages.Decimal, "limit_share", label, "Of the cured bar, not of its oils. For soap that is rinsed off, IFRA certificates state it under category 9 (from memory); the supplier's certificate decides.").Is(hundredfold(is))
+}
+
+func limitNoteField(is string) pages.Field {
+	return pages.In(pages.Text, "limit_note", "What that limit stands on", "Category, amendment and day of the certificate.").Is(is)
 }
 
 // hundredfold is a fraction as per cent, for a field.
@@ -178,7 +187,8 @@ func (s *Server) postReceive(w http.ResponseWriter, r *http.Request) error {
 	}
 	body := &ledger.LotReceived{Material: in.chosen("material"), Supplier: in.chosen("supplier"), SupplierLot: in.text("supplier_lot"),
 		NoSupplierLot: in.yes("no_supplier_lot"), BestBefore: in.text("best_before"), Mass: in.mass("mass", "unit"), Cost: in.optional("cost"),
-		Purity: in.optionalShare("purity"), PurityHalf: in.optionalShare("purity_half"), SAPValue: in.optional("sap_value"), SAPHalf: in.optional("sap_half")}
+		Purity: in.optionalShare("purity"), PurityHalf: in.optionalShare("purity_half"), SAPValue: in.optional("sap_value"), SAPHalf: in.optional("sap_half"),
+		LimitShare: in.optionalShare("limit_share"), LimitNote: in.text("limit_note")}
 	return in.record(w, body, func() (pages.Page, error) { return p, nil }, func(b ledger.Body) (string, string) {
 		lot := b.(*ledger.LotReceived)
 		return "/lots/" + digits(lot.ID), "The lot is " + lot.Code + ". Write the code on the container."

@@ -96,6 +96,7 @@ func (a *v1) mountReads() {
 	get(a, read, "/v1/lots/{id}/composition", "What a lot that was made here consists of: as added, and as made once oils and alkali have met; a prediction, no test", numbered(a.made))
 	lists(a, read, "/v1/formulas", "All versions of formulas, the latest of each first", whole(l.Formulas))
 	get(a, read, "/v1/formulas/{id}", "One version of a formula with its plan", numbered(l.Formula))
+	get(a, read, "/v1/formulas/{id}/composition", "What a version of a formula will be made of when it is weighed as planned: as poured, and as now dried to 10 % of water; worked out by the materials as they are known now", numbered(l.FormulaMade))
 	lists(a, read, "/v1/batches", "Batches, the newest first, 200 at a time", a.batches)
 	get(a, read, "/v1/batches/{id}", "One batch with all that was recorded", numbered(a.batch))
 	get(a, read, "/v1/batches/{id}/composition", "What all that was weighed into a batch makes, its portions mixed; 409 while nothing was weighed", numbered(l.MadeOfBatch))

@@ -21,6 +21,7 @@ type MadeOf struct {
 	Pieces decimal.Decimal `json:"pieces" doc:"bars in the lot; 0 for what is not counted"`
 	Added  []AddedPart     `json:"added" nullable:"false" doc:"bought materials, as added; what evaporates is left out"`
 	Made   []MadePart      `json:"made" nullable:"false" doc:"what they have become, the largest first"`
+	Scents []ScentPart     `json:"scents" nullable:"false" doc:"its scents, held against what the certificates of their lots allow"`
 	Poured MadeState       `json:"poured" doc:"as poured"`
 	Now    MadeState       `json:"now" doc:"at the mass that the bars have now; only water has left since"`
 	From   string          `json:"now_from" doc:"which weighing the mass now stands on"`
@@ -54,6 +55,7 @@ type MadeState struct {
 	FattyMatter decimal.Decimal `json:"fatty_matter" doc:"total fatty matter, as ISO 685 counts it, scents left out; fraction"`
 	FreeOil     decimal.Decimal `json:"free_oil" doc:"oil that found no alkali; fraction"`
 	FreeAlkali  decimal.Decimal `json:"free_alkali" doc:"predicted free caustic alkali as NaOH; fraction"`
+	Glycerol    decimal.Decimal `json:"glycerol" doc:"set free from the oils; fraction"`
 	Water       decimal.Decimal `json:"water" doc:"fraction"`
 }
 
@@ -200,6 +202,9 @@ func (f *family) madeOf(lot int64, c made.Composition, poured, now decimal.Decim
 		}
 	}
 	m.Poured, m.Now = stateOf(byMaterial, poured), stateOf(dried, now)
+	if m.Scents, err = f.scents(lot, poured.DivRound(now, 24)); err != nil {
+		return nil, err
+	}
 	m.Made = f.madeParts(c, byMaterial, dried)
 	deal(poured, len(m.Made), func(i int) (decimal.Decimal, *decimal.Decimal) { return m.Made[i].Share, &m.Made[i].Grams })
 	deal(now, len(m.Made), func(i int) (decimal.Decimal, *decimal.Decimal) { return m.Made[i].ShareNow, &m.Made[i].GramsNow })
@@ -209,7 +214,8 @@ func (f *family) madeOf(lot int64, c made.Composition, poured, now decimal.Decim
 func (f *family) material(lot int64) int64 { return f.lots[lot].Material }
 
 func stateOf(c made.Composition, grams decimal.Decimal) MadeState {
-	return MadeState{Grams: grams, FattyMatter: c.FattyMatter(), FreeOil: c.Share(made.FreeOil), FreeAlkali: c.FreeAlkali(), Water: c.Share(made.AnyWater)}
+	return MadeState{Grams: grams, FattyMatter: c.FattyMatter(), FreeOil: c.Share(made.FreeOil), FreeAlkali: c.FreeAlkali(), Glycerol: c.Share(made.Glycerol),
+		Water: c.Share(made.AnyWater)}
 }
 
 // product is what parts of one material have in common.
@@ -223,7 +229,7 @@ type product struct {
 func (f *family) madeParts(c, byMaterial, dried made.Composition) []MadePart {
 	lots, now := map[product][]string{}, map[product]decimal.Decimal{}
 	for _, p := range c.Parts {
-		if p.Of != 0 {
+		if p.Of != 0 && f.lots[p.Of].Code != "" {
 			at := product{p.What, p.Alkali, f.material(p.Of)}
 			lots[at] = append(lots[at], f.lots[p.Of].Code)
 		}
@@ -271,10 +277,7 @@ func judgeMade(ctx context.Context, q querier, j *Judgement, batch int64) error 
 	if err != nil {
 		return err
 	}
-	bars, err := all[struct {
-		ID   int64
-		Code string
-	}](ctx, q, `select id, code from lot where batch_id = $1 and what = 'bars' and struck_by is null order by id`, batch)
+	bars, err := all[Lot](ctx, q, `select `+lotColumns+` from lot l where l.batch_id = $1 and l.what = 'bars' and l.struck_by is null order by l.id`, batch)
 	if err != nil {
 		return err
 	}
@@ -296,7 +299,10 @@ func judgeMade(ctx context.Context, q querier, j *Judgement, batch int64) error 
 			j.add(Stop, "free-alkali-predicted", fmt.Sprintf("%s: %s. Do not release without a titration of these bars and a decision", b.Code, alkaliText(made[b.ID])))
 		}
 	}
-	return judgeReworked(ctx, q, j, f, batch, made[ids[0]], free)
+	if err := judgeReworked(ctx, q, j, f, batch, made[ids[0]], free); err != nil {
+		return err
+	}
+	return judgeScents(ctx, q, j, f, bars, made)
 }
 
 // judgeReworked names the soap that went into this one, through any depth, whose lye was wrong.

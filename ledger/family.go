@@ -29,6 +29,9 @@ type familyLot struct {
 
 	PurityHalf *decimal.Decimal
 	SAPHalf    *decimal.Decimal
+
+	LimitShare *decimal.Decimal
+	LimitNote  string
 }
 
 // ancestors walks from batches up to bought lots. The recursive part finds only numbers; everything else is looked up
@@ -56,7 +59,7 @@ func loadFamily(ctx context.Context, q querier, batches []int64, through bool) (
 	batch := &pgx.Batch{}
 	queue(batch, &f.Uses, `select batch_id, lot_id, portion, poured_grams, leaves from weighing where batch_id = any($1) and struck_by is null order by entry_id`, ids)
 	queue(batch, &f.Splits, `select batch_id, portion, share from batch_portion where batch_id = any($1) order by batch_id, line`, ids)
-	queue(batch, &lots, familyLots+`select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value, purity_half, sap_half from member order by id`, ids)
+	queue(batch, &lots, familyLots+`select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value, purity_half, sap_half, limit_share, limit_note from member order by id`, ids)
 	queue(batch, &materials, familyLots+`select `+materialColumns+` from material where id in (select material_id from member)`, ids)
 	queue(batch, &soaps, `select id from batch where id = any($1) and purpose = '`+ForSoap+`' order by id`, ids)
 	if err := q.SendBatch(ctx, batch).Close(); err != nil {
@@ -117,10 +120,12 @@ func (f *family) ingredients(lot int64, grams decimal.Decimal) ([]Ingredient, er
 		if !ok {
 			i = len(list)
 			at[from.Material] = i
-			list = append(list, Ingredient{Material: f.materials[from.Material]})
+			list = append(list, Ingredient{Material: f.materials[from.Material], Lots: []string{}})
 		}
 		list[i].Grams = list[i].Grams.Add(p.Share.Mul(grams))
-		list[i].Lots = append(list[i].Lots, from.Code)
+		if from.Code != "" { // a plan has no lots
+			list[i].Lots = append(list[i].Lots, from.Code)
+		}
 	}
 	return list, nil
 }

@@ -27,6 +27,8 @@ type LotReceived struct {
 	PurityHalf    *decimal.Decimal `json:"purity_half,omitempty" doc:"how far the purity may be off to either side, as a mass fraction; none given: 0.01"`
 	SAPValue      *decimal.Decimal `json:"sap_value,omitempty" doc:"saponification value by the certificate, mg KOH per g; oils only"`
 	SAPHalf       *decimal.Decimal `json:"sap_half,omitempty" doc:"how far the saponification value may be off to either side, mg KOH per g; none given: 1"`
+	LimitShare    *decimal.Decimal `json:"limit_share,omitempty" doc:"highest mass fraction in the finished bar by the certificate, above 0 to 1; scents only"`
+	LimitNote     string           `json:"limit_note,omitempty" maxLength:"200" doc:"what the limit stands on, for example IFRA category 9, amendment 51, certificate of 2026-03-01"`
 	ReceivedOn    string           `json:"received_on" readOnly:"true"`
 }
 
@@ -102,7 +104,24 @@ func (r *LotReceived) checkPapers(m Material) error {
 	if r.Cost != nil && r.Cost.IsNegative() {
 		return invalid("cost", "%s is less than nothing", r.Cost)
 	}
+	if err := r.checkLimit(m); err != nil {
+		return err
+	}
 	return r.checkHalves()
+}
+
+// checkLimit looks at how much of a scent the certificate allows.
+func (r *LotReceived) checkLimit(m Material) error {
+	if err := anyWords("limit_note", &r.LimitNote, 200); err != nil {
+		return err
+	}
+	if s := r.LimitShare; s != nil && (m.Kind != "scent" || !s.IsPositive() || s.GreaterThan(decimal.NewFromInt(1))) {
+		return invalid("limit_share", "the highest share in the finished bar belongs to a scent and lies above 0 and at most at 1, for example 0.03 for 3 %%")
+	}
+	if r.LimitShare == nil && r.LimitNote != "" {
+		return invalid("limit_note", "it says what a limit stands on: give limit_share too, or leave both out")
+	}
+	return nil
 }
 
 // checkHalves looks at how far the figures of the certificate may be off.
@@ -148,24 +167,26 @@ func (r *LotReceived) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	if err != nil {
 		return err
 	}
-	lye, err := r.changesLye(ctx, tx, e)
+	judged, err := r.changesJudgement(ctx, tx, e)
 	if err != nil {
 		return err
 	}
 	_, err = tx.Exec(ctx, `insert into lot (id, code, what, name, unit, amount, material_id, supplier_id, supplier_lot, portion,
-		made_on, best_before, cost, purity, purity_half, sap_value, sap_half, grams, poured_grams, pour_share, held, hold_reason, entry_id)
-		values ($1,$2,'bought',(select name from material where id = $4),'g',$3,$4,$5,$6,'',$7,$8,$9,$10,$11,$12,$13,$3,$3,0,false,'',$14)
+		made_on, best_before, cost, purity, purity_half, sap_value, sap_half, grams, poured_grams, pour_share, held, hold_reason, entry_id, limit_share, limit_note)
+		values ($1,$2,'bought',(select name from material where id = $4),'g',$3,$4,$5,$6,'',$7,$8,$9,$10,$11,$12,$13,$3,$3,0,false,'',$14,$15,$16)
 		on conflict (id) do update set amount=excluded.amount, grams=excluded.grams, poured_grams=excluded.poured_grams,
 		supplier_id=excluded.supplier_id, supplier_lot=excluded.supplier_lot, best_before=excluded.best_before, cost=excluded.cost,
-		purity=excluded.purity, purity_half=excluded.purity_half, sap_value=excluded.sap_value, sap_half=excluded.sap_half, entry_id=excluded.entry_id`,
-		r.ID, r.Code, r.Mass.Grams, r.Material, r.Supplier, r.SupplierLot, received, before, r.Cost, r.Purity, r.PurityHalf, r.SAPValue, r.SAPHalf, e.ID)
+		purity=excluded.purity, purity_half=excluded.purity_half, sap_value=excluded.sap_value, sap_half=excluded.sap_half, entry_id=excluded.entry_id,
+		limit_share=excluded.limit_share, limit_note=excluded.limit_note`,
+		r.ID, r.Code, r.Mass.Grams, r.Material, r.Supplier, r.SupplierLot, received, before, r.Cost, r.Purity, r.PurityHalf, r.SAPValue, r.SAPHalf, e.ID,
+		r.LimitShare, r.LimitNote)
 	if err != nil {
 		return err
 	}
 	if err := tx.useCode(ctx, code.Material, *received, r.Printed); err != nil {
 		return err
 	}
-	if lye {
+	if judged {
 		if err := tx.reopenLots(ctx, []int64{r.ID}, e); err != nil {
 			return err
 		}
@@ -173,14 +194,15 @@ func (r *LotReceived) Apply(ctx context.Context, tx *Tx, e *Entry) error {
 	return tx.move(ctx, e, r.ID, r.Mass.Grams, fromSupplier, onShelf)
 }
 
-// changesLye tells whether a correction gives the certificate other figures: releases that stood on the lye sum of the
-// lot are open again.
-func (r *LotReceived) changesLye(ctx context.Context, tx *Tx, e *Entry) (bool, error) {
+// changesJudgement tells whether a correction gives the certificate other figures: releases that stood on the lye sum of
+// the lot, or on a limit that was stated too high, are open again. A limit that is stated for the first time opens none: it
+// is written in when papers come, and the bars show it.
+func (r *LotReceived) changesJudgement(ctx context.Context, tx *Tx, e *Entry) (bool, error) {
 	if e.Corrects == 0 {
 		return false, nil
 	}
-	return exists(ctx, tx, `select 1 from lot where id = $1 and (purity, purity_half, sap_value, sap_half) is distinct from ($2::numeric,$3::numeric,$4::numeric,$5::numeric)`,
-		r.ID, r.Purity, r.PurityHalf, r.SAPValue, r.SAPHalf)
+	return exists(ctx, tx, `select 1 from lot where id = $1 and ((purity, purity_half, sap_value, sap_half) is distinct from ($2::numeric,$3::numeric,$4::numeric,$5::numeric)
+		or $6::numeric < limit_share)`, r.ID, r.Purity, r.PurityHalf, r.SAPValue, r.SAPHalf, r.LimitShare)
 }
 
 // Strike leaves the row of the lot, which a correction rewrites and which entries may name; a lot that is struck
@@ -279,6 +301,8 @@ type Lot struct {
 	PurityHalf  *decimal.Decimal `json:"purity_half,omitempty" doc:"how far the purity may be off to either side; none: the usual 0.01"`
 	SAPValue    *decimal.Decimal `json:"sap_value,omitempty"`
 	SAPHalf     *decimal.Decimal `json:"sap_half,omitempty" doc:"how far the saponification value may be off, mg KOH per g; none: the usual 1"`
+	LimitShare  *decimal.Decimal `json:"limit_share,omitempty" doc:"of a scent: highest mass fraction in the finished bar by the certificate"`
+	LimitNote   string           `json:"limit_note,omitempty" doc:"what that limit stands on"`
 	Grams       decimal.Decimal  `json:"grams" doc:"mass as received or as made"`
 	PouredGrams decimal.Decimal  `json:"poured_grams" doc:"mass on the as-poured basis"`
 	Held        bool             `json:"held"`
@@ -319,7 +343,7 @@ func (l Lot) State() string {
 func (l Lot) Expired(day time.Time) bool { return l.BestBefore != nil && day.After(*l.BestBefore) }
 
 const lotColumns = `l.id, l.code, l.what, l.name, l.unit, l.amount, l.material_id, l.supplier_id, l.supplier_lot, l.batch_id,
-	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.purity_half, l.sap_value, l.sap_half, l.grams, l.poured_grams, l.held, l.hold_reason, l.entry_id, l.struck_by,
+	l.portion, l.made_on, l.best_before, l.cost, l.purity, l.purity_half, l.sap_value, l.sap_half, l.limit_share, l.limit_note, l.grams, l.poured_grams, l.held, l.hold_reason, l.entry_id, l.struck_by,
 	(select coalesce(sum(b.amount), 0) from balance b where b.lot_id = l.id and b.place in ('shelf', 'rack', 'ready'))`
 
 func noLot(id int64) error { return notFound("lot", "there is no lot %d", id) }

@@ -229,7 +229,10 @@ func judgePour(ctx context.Context, q querier, j *Judgement, b Batch) error {
 			j.add(Stop, "not-weighed", l.waits())
 		}
 	}
-	return judgeLye(ctx, q, j, b)
+	if err := judgeLye(ctx, q, j, b); err != nil {
+		return err
+	}
+	return judgeScentInPot(ctx, q, j, b.ID)
 }
 
 func judgeUnmould(j *Judgement, b Batch, at time.Time) {

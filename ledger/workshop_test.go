@@ -102,6 +102,9 @@ func (w *workshop) receive(material int64, number, mass string) int64 {
 	if material == w.lye {
 		r.Purity = ptr(dec("0.98"))
 	}
+	if material == w.scent { // high enough for whatever the tests pour
+		r.LimitShare, r.LimitNote = ptr(dec("0.5")), "invented certificate"
+	}
 	return record(w, r).ID
 }
 

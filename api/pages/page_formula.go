@@ -46,6 +46,7 @@ type Formula struct {
 	Second   string // the other alkali of a mixture
 	Water    string
 	StockLye string
+	Made     *Composition
 }
 
 // Template names the template.
