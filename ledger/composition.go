@@ -319,6 +319,7 @@ func judgeReworked(ctx context.Context, q querier, j *Judgement, f *family, batc
 		was := fmt.Sprintf("soap of batch %s is in this one, and its superfat as weighed is %s %%", b.Code, Percent(lye.Superfat))
 		switch {
 		case lye.Known && !lye.Superfat.IsNegative():
+		case !lye.Known && lye.AlkaliGrams.IsZero(): // only made over: the soap behind it is named itself
 		case !lye.Known || free:
 			j.add(Stop, "reworked-lye-heavy", was+"; do not release without a titration of these bars and a decision")
 		default:
@@ -328,21 +329,23 @@ func judgeReworked(ctx context.Context, q querier, j *Judgement, f *family, batc
 	return nil
 }
 
-// judgeReworkInPot looks whether soap that is made over brings more alkali than the oils in the pot have left to take.
-func judgeReworkInPot(ctx context.Context, q querier, j *Judgement, batch int64) error {
+// judgeReworkInPot looks whether soap that is made over brings more alkali than the oils in the pot have left to take. It
+// gives what the pot makes, or nothing when no soap is made over in it.
+func judgeReworkInPot(ctx context.Context, q querier, j *Judgement, batch int64) (*made.Composition, error) {
 	f, err := loadFamily(ctx, q, []int64{batch}, true)
 	if err != nil || len(f.reworked(batch)) == 0 {
-		return err
+		return nil, err
 	}
 	pot := f.potOf(batch)
-	made, err := f.made(pot)
+	all, err := f.made(pot)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if made[pot].FreeAlkali().IsPositive() {
-		j.add(Stop, "free-alkali-predicted", alkaliText(made[pot])+". Do not combine; add oil, or strike the weighing of the soap that brings it")
+	c := all[pot]
+	if c.FreeAlkali().IsPositive() {
+		j.add(Stop, "free-alkali-predicted", alkaliText(c)+". Do not combine; add oil, or strike the weighing of the soap that brings it")
 	}
-	return nil
+	return &c, nil
 }
 
 // reworked are the batches of soap behind a batch, oldest first.

@@ -310,8 +310,7 @@ func judgeLye(ctx context.Context, q querier, j *Judgement, b Batch) error {
 		return err
 	}
 	if !lye.Known {
-		j.add(Stop, "lye-unknown", "the superfat cannot be worked out: there are no oils or no alkali in the pot yet")
-		return nil
+		return judgeWithoutLye(ctx, q, j, b.ID, lye)
 	}
 	limits, err := lyeLimits(ctx, q, b.ID)
 	if err != nil {
@@ -321,12 +320,33 @@ func judgeLye(ctx context.Context, q querier, j *Judgement, b Batch) error {
 		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed %s %%: more alkali than the oils can take. Do not combine; weigh again or add oil", Percent(lye.Superfat)))
 	} else {
 		judgeChance(j, lye.Budget, limits, "as weighed: ")
-		if err := judgeReworkInPot(ctx, q, j, b.ID); err != nil {
+		if _, err := judgeReworkInPot(ctx, q, j, b.ID); err != nil {
 			return err
 		}
 	}
 	if b.Superfat != nil && lye.Superfat.Sub(*b.Superfat).Abs().GreaterThan(farFromPlan) {
 		j.add(Warn, "superfat-off-plan", fmt.Sprintf("superfat as weighed %s %%, planned %s %%", Percent(lye.Superfat), Percent(*b.Superfat)))
+	}
+	return nil
+}
+
+// judgeWithoutLye looks at a pot in which fresh oils and fresh alkali have not met. Soap that is only made over needs neither:
+// what it brings is judged instead. Fresh oil beside it stays in the soap, but for what free alkali there takes.
+func judgeWithoutLye(ctx context.Context, q querier, j *Judgement, batch int64, lye LyeState) error {
+	if lye.AlkaliGrams.IsPositive() {
+		j.add(Stop, "lye-unknown", fmt.Sprintf("the superfat cannot be worked out: %s g of alkali are in the pot and no fresh oil. Do not combine; weigh the oils, or strike the weighing of the alkali",
+			lye.AlkaliGrams.Round(3)))
+		return nil
+	}
+	reworked, err := judgeReworkInPot(ctx, q, j, batch)
+	switch {
+	case err != nil:
+		return err
+	case reworked == nil:
+		j.add(Stop, "lye-unknown", "the superfat cannot be worked out: there is no alkali in the pot yet, and no soap that is made over")
+	case lye.OilGrams.IsPositive():
+		j.add(Warn, "oil-without-alkali", fmt.Sprintf("%s g of fresh oil are in without fresh alkali and add to the superfat of the soap that is made over: %s. Weigh alkali if it was forgotten",
+			lye.OilGrams.Round(3), alkaliText(*reworked)))
 	}
 	return nil
 }

@@ -92,6 +92,9 @@ func judgeRelease(ctx context.Context, q querier, j *Judgement, batch int64, at 
 
 // judgeLyeOfBars looks at the lye sum of what has cured: what was passed at the bench is asked about again.
 func judgeLyeOfBars(ctx context.Context, q querier, j *Judgement, batch int64, lye LyeState) error {
+	if !lye.Known && lye.AlkaliGrams.IsZero() {
+		return judgeRemelt(ctx, q, j, batch)
+	}
 	if !lye.Known || lye.Superfat.IsNegative() {
 		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed is %s %%; do not release without a titration and a decision", Percent(lye.Superfat)))
 		return nil
@@ -104,6 +107,16 @@ func judgeLyeOfBars(ctx context.Context, q querier, j *Judgement, batch int64, l
 		j.add(Warn, "lye-heavy-possible", fmt.Sprintf("as weighed: %s; let the titration decide, not the sum", lye.Budget.figures()))
 	}
 	return nil
+}
+
+// judgeRemelt looks at bars without fresh alkali: what the soap in them brought is judged by what they are made of, but
+// without such soap they are none.
+func judgeRemelt(ctx context.Context, q querier, j *Judgement, batch int64) error {
+	f, err := loadFamily(ctx, q, []int64{batch}, true)
+	if err == nil && len(f.reworked(batch)) == 0 {
+		j.add(Stop, "lye-unknown", "no alkali was weighed into these bars, and no soap that is made over; do not release without a titration and a decision")
+	}
+	return err
 }
 
 // Apply lays released bars ready for sale.
