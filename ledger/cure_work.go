@@ -312,7 +312,9 @@ func judgeCure(ctx context.Context, q querier, j *Judgement, b Batch, readings [
 			of = lot.Code + ": "
 		}
 		for _, reason := range lot.why {
-			if !lot.Ready {
+			if lot.Ready {
+				j.see("cure: %s%s", of, reason)
+			} else {
 				add(Stop, "not-cured", of+reason)
 			}
 		}

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"fmt"
 	"strings"
 	"time"
 )
@@ -28,6 +29,11 @@ type Judgement struct {
 	Batch    int64
 	Lot      int64
 	Findings []Finding
+	Seen     []string // the figures that were looked at, with the limits that held, whether anything was found or not
+}
+
+func (j *Judgement) see(format string, args ...any) {
+	j.Seen = append(j.Seen, fmt.Sprintf(format, args...))
 }
 
 func (j *Judgement) add(level Level, rule, text string) {
@@ -46,9 +52,10 @@ func (j *Judgement) stops() (rules []string) {
 // Judged is part of every gated body: the findings as they stood when it was recorded.
 type Judged struct {
 	Findings []Finding `json:"findings,omitempty" readOnly:"true" doc:"what the gate found when this was recorded"`
+	Seen     []string  `json:"seen,omitempty" readOnly:"true" doc:"the figures that the gate looked at then, with the limits that held"`
 }
 
-func (j *Judged) found(f []Finding) { j.Findings = f }
+func (j *Judged) judged(by Judgement) { j.Findings, j.Seen = by.Findings, by.Seen }
 
 // askGate refuses a gated body on a stop, or, with a reason from a person who may, records the passing as an entry of
 // its own beside the one that passes.
@@ -61,7 +68,7 @@ func (tx *Tx) askGate(ctx context.Context, by Actor, req Request, body Body, e *
 	if err != nil {
 		return err
 	}
-	body.(interface{ found([]Finding) }).found(j.Findings)
+	body.(interface{ judged(Judgement) }).judged(j)
 	stops := j.stops()
 	if len(stops) == 0 {
 		return nil

@@ -86,3 +86,6 @@ func struckWhy(table string) string {
 
 // foundThen is what a gate had found when the entry e was recorded, as it stands in its body.
 const foundThen = `coalesce(e.body::jsonb -> 'findings', '[]'::jsonb)`
+
+// seenThen are the figures that a gate had looked at when the entry e was recorded.
+const seenThen = `coalesce(e.body::jsonb -> 'seen', '[]'::jsonb)`

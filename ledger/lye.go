@@ -316,6 +316,7 @@ func judgeLye(ctx context.Context, q querier, j *Judgement, b Batch) error {
 	if err != nil {
 		return err
 	}
+	seeLye(j, lye, limits)
 	if lye.Superfat.IsNegative() {
 		j.add(Stop, "lye-heavy", fmt.Sprintf("superfat as weighed %s %%: more alkali than the oils can take. Do not combine; weigh again or add oil", Percent(lye.Superfat)))
 	} else {

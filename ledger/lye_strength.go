@@ -335,7 +335,13 @@ func judgeLyeStrength(ctx context.Context, q querier, j *Judgement, b Batch) err
 }
 
 func judgeStrength(j *Judgement, s *LyeStrength, of string) {
-	if s == nil || !s.Disagrees() && !s.Doubtful() {
+	if s == nil {
+		return
+	}
+	if s.Apart != nil {
+		j.see("%s: %s", of, s.Words)
+	}
+	if !s.Disagrees() && !s.Doubtful() {
 		return
 	}
 	text := of + ": " + s.Words

@@ -66,6 +66,7 @@ func judgeRelease(ctx context.Context, q querier, j *Judgement, batch int64, at 
 		return err
 	}
 	judgeAlkali(j, readings)
+	seeTests(j, readings)
 	open, err := column[string](ctx, q, `select what from deviation where batch_id = $1 and closed_by is null order by id`, batch)
 	if err != nil {
 		return err
@@ -103,6 +104,7 @@ func judgeLyeOfBars(ctx context.Context, q querier, j *Judgement, batch int64, l
 	if err != nil {
 		return err
 	}
+	seeLye(j, lye, limits)
 	if lye.Budget.Chance.GreaterThan(limits.Warn) {
 		j.add(Warn, "lye-heavy-possible", fmt.Sprintf("as weighed: %s; let the titration decide, not the sum", lye.Budget.figures()))
 	}
@@ -159,12 +161,13 @@ type Release struct {
 	ReopenedBy  *int64    `json:"reopened_by,omitempty" doc:"the entry since which the decision no longer holds"`
 	ReopenedWhy string    `json:"reopened_why,omitempty"`
 	Findings    []Finding `json:"findings,omitempty" doc:"what the gate found when it was decided"`
+	Seen        []string  `json:"seen,omitempty" doc:"the figures that the gate looked at then"`
 }
 
 // Releases lists the decisions about a batch.
 func (l *Ledger) Releases(ctx context.Context, batch int64) ([]Release, error) {
 	return all[Release](ctx, l.pool, `select r.entry_id, r.decision, r.statement, coalesce(p.name, 'ashbook itself'), r.happened_at, e.recorded_at, r.reopened_by,
-		coalesce((select reason from entry x where x.id = r.reopened_by), ''), `+foundThen+`
+		coalesce((select reason from entry x where x.id = r.reopened_by), ''), `+foundThen+`, `+seenThen+`
 		from release r join entry e on e.id = r.entry_id left join person p on p.id = r.person_id where r.batch_id = $1 order by r.entry_id`, batch)
 }
 

@@ -203,6 +203,8 @@ func judgeTemperatures(ctx context.Context, q querier, j *Judgement, b Batch) er
 				text += "; it looks as if the degrees of the other scale had been typed: strike the reading and record it with its unit"
 			}
 			j.add(Stop, "temperature-outside", text)
+		default:
+			j.see("the %s: %s, the formula asks for %s", kind, measure.Degrees(last[0].Celsius, b.TempUnit), measure.Window(*b.TempMinC, *b.TempMaxC, b.TempUnit))
 		}
 	}
 	return nil
@@ -312,10 +314,11 @@ type BatchStep struct {
 	StruckBy   *int64    `json:"struck_by,omitempty"`
 	StruckWhy  string    `json:"struck_why,omitempty"`
 	Findings   []Finding `json:"findings,omitempty" doc:"what the gate found when it was recorded"`
+	Seen       []string  `json:"seen,omitempty" doc:"the figures that the gate looked at then"`
 }
 
 // Steps lists the steps of a batch in their order.
 func (l *Ledger) Steps(ctx context.Context, batch int64) ([]BatchStep, error) {
-	return all[BatchStep](ctx, l.pool, `select s.entry_id, s.step, s.note, coalesce(p.name, 'ashbook itself'), s.happened_at, e.recorded_at, s.struck_by, `+struckWhy("s")+`, `+foundThen+`
+	return all[BatchStep](ctx, l.pool, `select s.entry_id, s.step, s.note, coalesce(p.name, 'ashbook itself'), s.happened_at, e.recorded_at, s.struck_by, `+struckWhy("s")+`, `+foundThen+`, `+seenThen+`
 		from step s join entry e on e.id = s.entry_id left join person p on p.id = s.person_id where s.batch_id = $1 order by s.entry_id`, batch)
 }
