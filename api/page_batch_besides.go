@@ -67,7 +67,15 @@ func (s *Server) makerActs(ctx context.Context, p *pages.Batch) error {
 		if b.Stage == ledger.LyeMade || !slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Kind == "alkali" }) {
 			step, button = ledger.StepCombine, "Oils and lye are together"
 		}
-		addAct(p, pages.Act{Title: "Go on to: " + step, Cautions: []string{"lye"}, Form: stepForm(b, step, button)})
+		act := pages.Act{Title: "Go on to: " + step, Cautions: []string{"lye"}, Form: stepForm(b, step, button)}
+		if step == ledger.StepLyeMade {
+			peak, err := s.ledger.LyePeak(ctx, b.ID)
+			if err != nil {
+				return err
+			}
+			act.Peak = peak
+		}
+		addAct(p, act)
 	}
 	if soap && b.Stage == ledger.Combined && p.Step == nil {
 		addAct(p, pages.Act{Title: "Go on to: pour", Form: stepForm(b, ledger.StepPour, "It is in the mould")})

@@ -15,6 +15,7 @@ type Mend struct {
 	OilsOpen bool            `json:"oils_open" doc:"oils of the weigh list still wait; they are counted as planned"`
 	Superfat decimal.Decimal `json:"superfat" doc:"the superfat that the plan wants, fraction"`
 	Expected decimal.Decimal `json:"expected" doc:"the superfat when all that still waits is weighed as planned, fraction"`
+	Budget   *LyeBudget      `json:"budget,omitempty" doc:"how sure that is"`
 	Lines    []MendLine      `json:"lines" doc:"the lines of alkali and of stock lye"`
 	Oils     []MendOil       `json:"oils,omitempty" doc:"when more alkali is in than fits: how much of an oil would mend it, any one of them"`
 }
@@ -89,7 +90,7 @@ func (m *mender) mend() (*Mend, error) {
 	if err != nil {
 		return nil, err
 	}
-	if r.Expected, err = m.expected(oils); err != nil {
+	if err := m.expect(r, oils); err != nil {
 		return nil, err
 	}
 	for _, line := range m.lines {
@@ -120,22 +121,28 @@ func (m *mender) oils() (list []soap.Oil, open bool) {
 			continue
 		}
 		for _, o := range m.plan.oilsIn(line.Material, left) {
+			o.GramsU = m.plan.massU(o.Grams)
 			list, open = append(list, o), true
 		}
 	}
 	return list, open
 }
 
-// expected is the superfat when the lines that wait are weighed as planned.
-func (m *mender) expected(oils []soap.Oil) (decimal.Decimal, error) {
+// expect works out the superfat when the lines that wait are weighed as planned, and how sure it is.
+func (m *mender) expect(r *Mend, oils []soap.Oil) (err error) {
 	alkalis := slices.Clone(m.pot.alkalis)
 	for _, line := range m.lines {
 		if left := line.Planned.Sub(line.Weighed); line.Missing() && left.IsPositive() {
-			alkalis = append(alkalis, m.plan.alkalisIn(line.Material, left)...)
+			for _, a := range m.plan.alkalisIn(line.Material, left) {
+				a.PurityHalf, a.GramsU = UsualPurityHalf, m.plan.massU(left)
+				alkalis = append(alkalis, a)
+			}
 		}
 	}
-	r, err := soap.Superfat(oils, alkalis, m.acids()...)
-	return r.Superfat, err
+	if r.Budget, err = newLyeBudget(oils, alkalis, m.acids()...); err == nil {
+		r.Expected = r.Budget.Superfat
+	}
+	return err
 }
 
 // acids are those in the pot, and of those that still wait what the plan has left.

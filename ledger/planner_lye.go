@@ -30,6 +30,11 @@ func (p *planner) lye(oils []soap.Oil) ([]PlanLine, error) {
 	return append(plan, planLine(p.materials[f.Water], false, "", p.rounded(pot.Water))), nil
 }
 
+// massU is the standard uncertainty of one weighing on the shop's scale, in grams.
+func (p *planner) massU(grams decimal.Decimal) decimal.Decimal {
+	return soap.Scale{Step: p.limits.step(grams)}.U()
+}
+
 func (p *planner) rounded(grams decimal.Decimal) decimal.Decimal {
 	return soap.ToStep(grams, p.limits.step(grams))
 }
@@ -148,7 +153,7 @@ func (p *planner) sure(plan []PlanLine) error {
 	var alkalis []soap.Alkali
 	alkali, water := decimal.Zero, decimal.Zero
 	for _, line := range plan {
-		u := soap.Scale{Step: p.limits.step(line.Grams)}.U()
+		u := p.massU(line.Grams)
 		oils = append(oils, p.oilsIn(line.Material, line.Grams)...)
 		for _, a := range p.alkalisIn(line.Material, line.Grams) {
 			a.PurityHalf, a.GramsU = UsualPurityHalf, u
@@ -162,7 +167,7 @@ func (p *planner) sure(plan []PlanLine) error {
 	}
 	oils = merged(oils)
 	for i := range oils {
-		oils[i].GramsU = soap.Scale{Step: p.limits.step(oils[i].Grams)}.U()
+		oils[i].GramsU = p.massU(oils[i].Grams)
 	}
 	budget, err := newLyeBudget(oils, alkalis, p.acids...)
 	if err != nil {

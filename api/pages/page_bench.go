@@ -105,6 +105,7 @@ func NewYield(y ledger.Yielded) *Yield {
 type Act struct {
 	Title    string
 	Text     string
+	Peak     *ledger.LyePeak // how hot the lye may get, where the act makes it
 	Cautions []string
 	Form     *Form
 }
