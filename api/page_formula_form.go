@@ -40,7 +40,7 @@ func formulaFields(f *ledger.FormulaDefined, all []ledger.Material) []pages.Fiel
 	return []pages.Field{name,
 		pages.In(pages.Decimal, "oil_grams", "Oils, g", "The total of the oil lines.").Is(f.OilGrams.String()).Must(),
 		pages.In(pages.Count, "bars", "Bars that it gives", "").Is(strconv.Itoa(f.Bars)).Must(),
-		pages.In(pages.Count, "mould_hours", "Hours in the mould, at least", "").Is(strconv.Itoa(f.MouldHours)).Must(),
+		pages.In(pages.Count, "mould_hours", "Hours in the mould, at least", "A silicone mould wants three to four days: 72 to 96 hours. Common practice.").Is(strconv.Itoa(f.MouldHours)).Must(),
 		pages.In(pages.Select, "alkali_by", "Alkali by", "").Is(alkaliBy(f)).Must().Of(
 			pages.Option{Value: "superfat", Label: "superfat, %"}, pages.Option{Value: "grams", Label: "mass of alkali, g"}),
 		pages.In(pages.Decimal, "superfat", "Superfat, or mass of alkali", "Superfat is the part of the alkali for complete saponification that is left out.").Is(alkaliAmount(f)).Must(),

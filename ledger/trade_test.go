@@ -2,6 +2,7 @@ package ledger_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -71,4 +72,34 @@ func TestCombineNear120Fahrenheit(t *testing.T) {
 	r := record(w, &ledger.ReadingTaken{Batch: w.started().ID, Type: ledger.LyeTemperature, Typed: "120", Unit: "F"})
 	require.Equal(t, "48.89", r.Value.String())
 	require.Equal(t, []string{"120", "F"}, []string{r.Typed, r.Unit})
+}
+
+// A silicone mould wants three to four days before unmoulding: a formula that says 72 hours holds the soap in it that long.
+func TestASiliconeMouldWaitsThreeDays(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	w.formula = record(w, w.pounds("Silicone", ledger.FormulaLine{Material: w.scent, Basis: ledger.ByPercent, Amount: dec("3")}))
+	b := record(w, &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: w.formula.ID})
+	w.step(b.ID, ledger.StepStart)
+	w.weigh(b.ID)
+	w.step(b.ID, ledger.StepLyeMade, ledger.StepCombine, ledger.StepPour)
+	w.clock.Add(71 * time.Hour)
+	w.stops(&ledger.StepTaken{Batch: b.ID, Step: ledger.StepUnmould}, "too-early")
+	w.clock.Add(time.Hour)
+	w.step(b.ID, ledger.StepUnmould)
+}
+
+// Spirit of 99 % sprayed on the top leaves and is no ingredient.
+func TestSprayedSpiritIsNoIngredient(t *testing.T) {
+	t.Parallel()
+	w := newWorkshop(t)
+	b := w.combining("145.1")
+	w.step(b, ledger.StepCombine)
+	record(w, &ledger.WeighingTaken{Batch: b, Lot: w.spiritLot, Mass: grams("5")})
+	m, err := w.l.MadeOfBatch(t.Context(), b)
+	require.NoError(t, err)
+	for _, part := range m.Added {
+		require.NotEqual(t, "Spirit", part.Name)
+	}
+	require.Equal(t, "5", w.at(w.spiritLot, "air"))
 }
