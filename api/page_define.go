@@ -64,7 +64,7 @@ func defineFields(m ledger.Material) []pages.Field {
 	add(pages.In(pages.Decimal, "water_share", "How much of it is water, %", "It dries out of the bar. Milk: about 87; sodium lactate at 60 %: 40. Of an acid the rest is water already.").Is(hundredfold(m.WaterShare)), "additive")
 	add(pages.In(pages.Select, "alkali", "Which alkali?", "").Is(m.Alkali).Must().Of(pages.OrNone("choose", pages.Same("NaOH", "KOH"))...), "alkali")
 	addBulk(m, add)
-	add(pages.In(pages.Area, "caution", "Caution", cautionHint(m.Type)).Is(m.Caution))
+	add(pages.In(pages.Area, "caution", "Caution", cautionHint(m.Kind)).Is(m.Caution))
 	add(pages.In(pages.Check, "invented", "These data are invented, for demonstration", "").Is(yes(m.Invented)))
 	return fields
 }
