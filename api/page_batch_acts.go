@@ -117,7 +117,7 @@ func (in *input) reading(b ledger.Batch) *ledger.ReadingTaken {
 	case "ph":
 		body.Way, body.Solution, body.At, body.Passed = in.text("way"), in.optional("solution"), in.at(), in.passed()
 	case "test":
-		body.Passed = in.passed()
+		body.Passed, body.Limit, body.Within, body.MeasuredBy = in.passed(), in.limit(), in.optional("within"), in.text("measured_by")
 	}
 	return body
 }

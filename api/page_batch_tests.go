@@ -49,13 +49,11 @@ func titrationForm(b ledger.Batch) *pages.Form {
 			method.Options = append(method.Options, pages.Option{Value: string(m.Method), Label: kind + ": " + m.Standard})
 		}
 	}
-	limit := pages.In(pages.Select, "limit", "Held against", "The law of your place goes before all of these.").
-		Of(pages.OrNone("the limit of the shop, for free alkali; for others none", limitOptions())...)
 	return pages.NewForm("titration", actionOf(b, "titration"), "Work it out and record it", method,
 		pages.In(pages.Decimal, "titration.sample", "Soap taken, g", "").Must().Large(),
 		pages.In(pages.Decimal, "titration.volume", "Titrant used to the end point, mL", "Back titrations: the alkali for the acid that was left. Oven: none.").Large(),
 		pages.In(pages.Decimal, "titration.titrant", "Titrant, mol/L", "By what it neutralises: 0.1 N is 0.1.").Is("0.1"),
-		pages.In(pages.Decimal, "titration.factor", "Its factor", "From its standardisation. Empty: 1, taken as good to 1 %."), limit,
+		pages.In(pages.Decimal, "titration.factor", "Its factor", "From its standardisation. Empty: 1, taken as good to 1 %."), heldAgainst(),
 		pages.In(pages.Decimal, "titration.blank", "Blank, mL", "What a blank used; not for back titrations.").Under(""),
 		pages.In(pages.Decimal, "titration.acid", "Back titrations: acid added, mL", "").Under(""),
 		pages.In(pages.Decimal, "titration.acid_titrant", "That acid, mol/L", "").Under(""),
@@ -63,9 +61,20 @@ func titrationForm(b ledger.Batch) *pages.Form {
 		pages.In(pages.Decimal, "titration.dried", "Dried, g", "The dried potassium soap, or what is left after the oven.").Under(""),
 		pages.In(pages.Select, "titration.as", "Back titrations: stated as", "").Is("NaOH").Of(pages.Same("NaOH", "KOH")...).Under("NaOH"),
 		pages.In(pages.Decimal, "titration.volume_within", "How far a volume may be off, mL", "To either side. Empty: 0.05, one drop.").Under(""),
-		pages.In(pages.Decimal, "own_percent", "A limit of your own, %", "Then say whose it is.").Under(""),
-		pages.In(pages.Text, "own_source", "Whose limit is that?", "The rule of your place, your buyer.").Under(""),
-		pages.In(pages.Text, "sample", "Which bar", "").Under("")).WithTime()
+		ownLimit(), whoseLimit(), pages.In(pages.Text, "sample", "Which bar", "").Under("")).WithTime()
+}
+
+func heldAgainst() pages.Field {
+	return pages.In(pages.Select, "limit", "Held against", "The law of your place goes before all of these.").
+		Of(pages.OrNone("the limit of the shop, for free alkali; for others none", limitOptions())...)
+}
+
+func ownLimit() pages.Field {
+	return pages.In(pages.Decimal, "own_percent", "A limit of your own, %", "Then say whose it is.").Under("")
+}
+
+func whoseLimit() pages.Field {
+	return pages.In(pages.Text, "own_source", "Whose limit is that?", "The rule of your place, your buyer.").Under("")
 }
 
 // soapLimits are the published limits for tests of soap.
@@ -110,8 +119,10 @@ func (in *input) titrated() *ledger.Titrated {
 	return t
 }
 
-var passedField = pages.In(pages.Choice, "passed", "Against the limit of that method or rule", "").Must().Of(
-	pages.Option{Value: "yes", Label: "It passed"}, pages.Option{Value: "no", Label: "It failed"})
+func passedField(hint string) pages.Field {
+	return pages.In(pages.Choice, "passed", "Against the limit of that method or rule", hint).Must().Of(
+		pages.Option{Value: "yes", Label: "It passed"}, pages.Option{Value: "no", Label: "It failed"})
+}
 
 func phForm(b ledger.Batch) *pages.Form {
 	return pages.NewForm("ph", actionOf(b, "ph"), "Record the pH", slices.Concat(
@@ -120,7 +131,7 @@ func phForm(b ledger.Batch) *pages.Form {
 				pages.Option{Value: ledger.WithMeter, Label: "A meter", Note: "calibrated that day"}, pages.Option{Value: ledger.WithStrip, Label: "A strip", Note: "half a unit at best"}),
 			pages.In(pages.Decimal, "solution", "Soap in the solution, %", "1: one gram of soap in 99 g of water.").Is("1").Must()},
 		temperatureField("How warm was it?", "Empty: 20 °C."),
-		[]pages.Field{passedField, pages.In(pages.Text, "instrument", "Meter or strips", "")})...).WithTime()
+		[]pages.Field{passedField("A pH alone is too weak for a release."), pages.In(pages.Text, "instrument", "Meter or strips", "")})...).WithTime()
 }
 
 func testForm(b ledger.Batch) *pages.Form {
@@ -130,6 +141,9 @@ func testForm(b ledger.Batch) *pages.Form {
 	return pages.NewForm("test", actionOf(b, "test"), "Record the result",
 		pages.In(pages.Choice, "type", "What was measured?", "").Must().Of(kinds...),
 		pages.In(pages.Decimal, "typed", "Figure", "").Must().Large(),
-		pages.In(pages.Text, "method", "Method", "Which laboratory, by which method.").Must(),
-		passedField, pages.In(pages.Text, "instrument", "Instrument", "")).WithTime()
+		pages.In(pages.Text, "method", "Method", "How it was measured, by which standard.").Must(),
+		pages.In(pages.Text, "measured_by", "Who measured it", "The laboratory or the person. Empty: you."),
+		passedField("What the test says. A figure above its limit fails, whatever is chosen."), heldAgainst(),
+		pages.In(pages.Decimal, "within", "How far the figure may be off", "To either side, with 95 % confidence, as the laboratory states it. Empty: judged by its value alone.").Under(""),
+		ownLimit(), whoseLimit(), pages.In(pages.Text, "instrument", "Instrument", "").Under("")).WithTime()
 }

@@ -65,13 +65,17 @@ func TestAlkaliTestsOnThePage(t *testing.T) {
 	p.open("/batches/"+itoa(b.ID)).says("Phenolphthalein on a wet bar always goes pink", "Nobody should taste soap", "Hot ethanol burns", "Barium chloride is poisonous", "no measured alkali test")
 	p.send("test", "type", ledger.AlkaliTongueTest, "typed", "0", "method", "wet finger", "passed", "yes").says("no measured alkali test")
 	p.send("ph", "typed", "9.8", "way", "meter", "at", "21", "passed", "yes").says("meter, 1 % solution at 21 °C", "Soap itself shows this", "pH-only: a weak test of free alkali")
+	p.send("test", "type", ledger.FreeAlkali, "typed", "0.90", "method", "ISO 456", "measured_by", "Invented Laboratory", "passed", "yes").
+		says("measured by Invented Laboratory", "the figure decides", "failed")
+	p.send("test", "type", ledger.FreeAlkali, "typed", "0.08", "method", "ISO 456", "passed", "yes", "within", "0.01", "own_percent", "0.1", "own_source", "our buyer").
+		says("measured by the person who recorded it", "our buyer, as given", "passed")
 	p.send("titration", "titration.method", "ethanol", "titration.sample", "10.00", "titration.volume", "1.25").says("too close to call", "Repeat with a larger sample")
 	p.send("titration", "titration.method", "ethanol", "titration.sample", "10.00", "titration.volume", "1.00").
-		says("Read: free alkali, 0.040 % NaOH.", "10.00 g of soap, 1.00 mL of titrant at 0.1 mol/L", "limit of the shop", "passed")
+		says("Read: free alkali, 0.040 % NaOH.", "10.00 g of soap, 1.00 mL of titrant at 0.1 mol/L (assumed: burette good to ±0.05 mL, titrant good to ±1 %)", "usual limit for toilet soap", "from memory (medium)", "passed")
 	require.NotContains(t, p.on.words(), "pH-only")
 	p.send("titration", "titration.method", "oven", "titration.sample", "8.000", "titration.volume", "", "titration.dried", "7.000").says("12.500 %")
 	p.send("titration", "titration.method", "dried potassium soap", "titration.sample", "5.000", "titration.volume", "20.00", "titration.titrant", "0.5", "titration.dried", "4.380",
-		"limit", p.pick("total fatty matter at least 76 %, toilet soap, grade 1: Indian Standard IS 2888:2004, by secondary texts (retrieved)")).says("80.000 % found", "pass")
+		"limit", p.pick("total fatty matter at least 76 %, toilet soap, grade 1: Indian Standard IS 2888:2004, by secondary texts (retrieved (secondary))")).says("80.000 % found", "pass")
 	p.send("titration", "titration.method", "silver nitrate", "titration.sample", "5.000", "titration.volume", "5.00", "own_percent", "0.5", "own_source", "our buyer").
 		says("0.585 % found", "our buyer", "did not pass")
 	wrong := p.try("titration", "titration.method", "ethanol", "titration.sample", "ten", "titration.volume", "1.00")

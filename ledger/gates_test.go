@@ -305,7 +305,7 @@ func TestReleaseGateWantsCure(t *testing.T) {
 	w := newWorkshop(t)
 	b, bars := w.make()
 	release := &ledger.ReleaseDecided{Batch: b.ID, Decision: ledger.Released, Statement: "looked"}
-	record(w, &ledger.ReadingTaken{Batch: b.ID, Type: ledger.PH, Typed: "9.4", Method: "meter, 1 % solution", Passed: ptr(true)})
+	record(w, &ledger.ReadingTaken{Batch: b.ID, Type: ledger.FreeAlkali, Typed: "0.02", Method: "titration with 0.1 mol/L acid"})
 	weigh := func(mass string) {
 		record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: mass, Unit: "g", Sample: "1"})
 		w.clock.Add(7 * 24 * time.Hour)
@@ -322,7 +322,7 @@ func TestReleaseGateWantsCure(t *testing.T) {
 		weigh(mass)
 	}
 	kept := record(w, release)
-	require.Equal(t, []string{"ph-only", "no-sample-kept"}, rules(kept.Findings, ledger.Warn))
+	require.Equal(t, []string{"no-sample-kept"}, rules(kept.Findings, ledger.Warn))
 	w.verify()
 }
 

@@ -132,7 +132,7 @@ func (r *modelRun) bake(rt *rapid.T) {
 		do(&ledger.StepTaken{Batch: id, Step: step})
 	}
 	do(&ledger.BatchYielded{Batch: id, Outputs: []ledger.Output{{What: "bars", Pieces: 6, Mass: grams("120")}}})
-	do(&ledger.ReadingTaken{Batch: id, Type: ledger.PH, Typed: "9.5", Method: "meter", Passed: ptr(true)})
+	do(&ledger.ReadingTaken{Batch: id, Type: ledger.FreeAlkali, Typed: "0.02", Method: "titration", Passed: ptr(true)})
 	do(&ledger.ReleaseDecided{Batch: id, Decision: ledger.Released, Statement: "looked"})
 	require.Equal(r.w.t, ledger.Released, r.m.batches[id].stage)
 }
@@ -319,7 +319,8 @@ func (r *modelRun) step(rt *rapid.T) {
 func (r *modelRun) test(rt *rapid.T) {
 	r.w.clock.Add(time.Minute)
 	passed := rapid.IntRange(0, 3).Draw(rt, "passed") > 0
-	r.try(rt, ledger.Request{Body: &ledger.ReadingTaken{Batch: newest(rt, "batch", r.batches), Type: ledger.PH, Typed: "9.5", Method: "at random", Passed: &passed}})
+	typed := one(rt, "free alkali", []string{"0", "0.02", "0.05", "0.051", "0.9"})
+	r.try(rt, ledger.Request{Body: &ledger.ReadingTaken{Batch: newest(rt, "batch", r.batches), Type: ledger.FreeAlkali, Typed: typed, Method: "at random", Passed: &passed}})
 }
 
 func (r *modelRun) decide(rt *rapid.T) { r.decideAbout(rt, newest(rt, "batch", r.batches)) }

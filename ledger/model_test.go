@@ -137,7 +137,7 @@ func (m *model) take(req ledger.Request, entry, made int64) bool {
 	case *ledger.StepTaken:
 		return m.step(b, entry, override)
 	case *ledger.ReadingTaken:
-		m.tests = append(m.tests, modelTest{entry, b.Batch, *b.Passed})
+		m.tests = append(m.tests, modelTest{entry, b.Batch, *b.Passed && dec(b.Typed).LessThanOrEqual(dec("0.05"))}) // the limit of a shop that set none
 		return true
 	case *ledger.BatchYielded:
 		return m.yield(b, made)

@@ -43,19 +43,20 @@ type ReadingTaken struct {
 	Typed       string           `json:"typed,omitempty" doc:"the figures as read; worked out where titration is given"`
 	Unit        string           `json:"unit,omitempty" doc:"the unit as read, for example C or F; of a lye density its scale: g/mL, SG 60/60, Tw, Be 145, Be 144.3"`
 	At          *ReadAt          `json:"at,omitempty" doc:"how warm it was: the lye whose density, the solution whose pH was read; a lye density must say so"`
-	Within      *decimal.Decimal `json:"within,omitempty" doc:"lye density: how far the hydrometer may be off to either side, in its unit; none given: half the last place that was typed"`
+	Within      *decimal.Decimal `json:"within,omitempty" doc:"how far the figure may be off to either side, in its unit: of a lye density the hydrometer, none given: half the last place that was typed; of a typed result with 95 % confidence (k = 2), as the laboratory states it, none given: it is judged by its value alone"`
 	Way         string           `json:"way,omitempty" doc:"of a pH: strip or meter"`
 	Solution    *decimal.Decimal `json:"solution,omitempty" doc:"of a pH: g of soap in 100 g of solution"`
 	Titration   *Titrated        `json:"titration,omitempty" doc:"the raw figures of a test; result, uncertainty and verdict are then worked out"`
-	Limit       *TestLimit       `json:"limit,omitempty" doc:"what a titration is held against; none given: free alkali against the limit of the shop, others against none"`
+	Limit       *TestLimit       `json:"limit,omitempty" doc:"what a result in per cent is held against, worked out or typed; none given: free alkali against the limit of the shop, others against none"`
 	Method      string           `json:"method,omitempty" maxLength:"200" doc:"how it was measured: strip, meter, titration with its solution, which laboratory"`
+	MeasuredBy  string           `json:"measured_by,omitempty" maxLength:"120" doc:"of a typed result in per cent: the laboratory or the person who found it; none given: who records it"`
 	Instrument  string           `json:"instrument,omitempty" maxLength:"60" doc:"which scale, thermometer, meter"`
 	Sample      string           `json:"sample,omitempty" maxLength:"60" doc:"which bar, so that the same one is weighed again"`
-	Passed      *bool            `json:"passed,omitempty" doc:"verdict of a test against the limit that the method or the local rule sets; worked out where titration is given"`
+	Passed      *bool            `json:"passed,omitempty" doc:"verdict of a test against the limit that the method or the local rule sets. Worked out where titration is given, and for a figure that has a limit: there false stands, but true lets no figure above its limit pass"`
 	Value       decimal.Decimal  `json:"value" readOnly:"true" doc:"in °C, g, g/mL, %, or as it stands"`
 	ValueUnit   string           `json:"value_unit" readOnly:"true"`
 	Uncertainty *decimal.Decimal `json:"uncertainty,omitempty" readOnly:"true" doc:"standard uncertainty of value, where one is worked out"`
-	Verdict     string           `json:"verdict,omitempty" readOnly:"true" doc:"as worked out from a titration: pass, fail, too close to call; empty where a person gave it or there is no limit"`
+	Verdict     string           `json:"verdict,omitempty" readOnly:"true" doc:"as worked out from the figure: pass, fail, too close to call; empty where a person gave it or there is no limit"`
 	Words       string           `json:"words,omitempty" readOnly:"true" doc:"what the figures come to, in words"`
 }
 
@@ -99,7 +100,7 @@ func (r *ReadingTaken) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 	if !slices.Contains(units, r.Unit) {
 		return invalid("unit", "%s is not read in %q", r.Type, r.Unit)
 	}
-	for field, s := range map[string]*string{"method": &r.Method, "instrument": &r.Instrument, "sample": &r.Sample} {
+	for field, s := range map[string]*string{"method": &r.Method, "measured_by": &r.MeasuredBy, "instrument": &r.Instrument, "sample": &r.Sample} {
 		if err := anyWords(field, s, 200); err != nil {
 			return err
 		}
@@ -127,7 +128,10 @@ func (r *ReadingTaken) Check(ctx context.Context, tx *Tx, _ *Entry) error {
 			return err
 		}
 	}
-	return r.checkVerdict()
+	if err := r.checkVerdict(); err != nil {
+		return err
+	}
+	return r.judgeTyped(ctx, tx)
 }
 
 // checkBar refuses the mass of several bars, of a bar with its dish, or in another unit: a single bar, even a dry one, is not half as heavy as

@@ -35,7 +35,9 @@ func (r *ReadingTaken) checkHow() error {
 		given bool
 		kinds []string
 	}{
-		{"at", r.At != nil, []string{LyeDensity, PH}}, {"within", r.Within != nil, []string{LyeDensity}},
+		{"at", r.At != nil, []string{LyeDensity, PH}}, {"within", r.Within != nil, []string{LyeDensity, FreeAlkali, TotalAlkali, FattyMatter, Chloride, Moisture}},
+		{"limit", r.Limit != nil, []string{FreeAlkali, TotalAlkali, FattyMatter, Chloride, Moisture}},
+		{"measured_by", r.MeasuredBy != "", []string{FreeAlkali, TotalAlkali, FattyMatter, Chloride, Moisture}},
 		{"way", r.Way != "", []string{PH}}, {"solution", r.Solution != nil, []string{PH}},
 		{"titration", r.Titration != nil, []string{FreeAlkali, TotalAlkali, FattyMatter, Chloride, Moisture}},
 	} {
@@ -43,8 +45,11 @@ func (r *ReadingTaken) checkHow() error {
 			return invalid(f.field, "does not go with a reading of the %s; leave it out", r.Type)
 		}
 	}
-	if r.Limit != nil && r.Titration == nil {
-		return invalid("limit", "is for the raw figures of a titration; a result that is typed comes with its verdict (passed) and its method")
+	if r.MeasuredBy != "" && r.Titration != nil {
+		return invalid("measured_by", "is for a result that is typed; raw figures are those of who records them")
+	}
+	if r.Within != nil && r.Titration != nil {
+		return invalid("within", "is for a result that is typed; of a titration say how far a volume may be off, in titration.volume_within")
 	}
 	if r.At == nil {
 		return nil
@@ -162,7 +167,7 @@ func (r *ReadingTaken) lookAtPH() error {
 	return nil
 }
 
-// checkVerdict wants a verdict with an alkali test, since limits differ by method and place, and none where nothing is tested.
+// checkVerdict wants a verdict with an alkali test that has no figure in per cent to judge by, and none where nothing is tested.
 func (r *ReadingTaken) checkVerdict() error {
 	if !r.isTest() && !r.isQuality() {
 		if r.Passed != nil {
@@ -170,8 +175,8 @@ func (r *ReadingTaken) checkVerdict() error {
 		}
 		return nil
 	}
-	if r.isTest() && (r.Passed == nil || r.Method == "") {
-		return invalid("passed", "an alkali test says how it was made (method) and whether it passed the limit that holds for that method")
+	if r.isTest() && r.Type != FreeAlkali && r.Passed == nil {
+		return invalid("passed", "is empty; say whether the %s passed the limit that holds for its method", r.Type)
 	}
 	if r.Method == "" {
 		return invalid("method", "is empty; say how it was found, or which laboratory did")

@@ -6,8 +6,7 @@ import (
 	"ashbook/ledger/assay"
 )
 
-// judgeAlkali looks at the last test of each kind. A titration is evidence; a pH alone is weak evidence, which is said; a tongue test is
-// kept, but alone it is none.
+// judgeAlkali looks at the last test of each kind. Free alkali in per cent is evidence; a pH alone is too weak, and a tongue test is none.
 func judgeAlkali(j *Judgement, readings []Reading) {
 	last := lastTests(readings)
 	for _, kind := range []string{FreeAlkali, PH, AlkaliTongueTest} {
@@ -19,19 +18,27 @@ func judgeAlkali(j *Judgement, readings []Reading) {
 			j.add(Stop, "alkali-test-failed", fmt.Sprintf("the last %s (%s) did not pass%s", kind, r.result(), r.because()))
 		}
 	}
-	_, titrated := last[FreeAlkali]
-	ph, measured := last[PH]
-	switch {
-	case titrated:
-	case measured:
-		j.add(Warn, "ph-only", fmt.Sprintf("pH-only: a weak test of free alkali (%s). A titration of the free alkali decides. %s", ph.result(), ph.Words))
-	default:
-		j.add(Stop, "alkali-test-missing", "no measured alkali test: record the free alkali or the pH with its method")
-	}
+	judgePH(j, last)
 	for _, kind := range qualityTests {
 		if r, made := last[kind]; made && (r.Passed == nil || !*r.Passed) {
 			j.add(Warn, "test-outside-limit", fmt.Sprintf("the last test of the %s (%s) did not pass%s", kind, r.result(), r.because()))
 		}
+	}
+}
+
+// judgePH stops where a pH is all there is, and where it is above what soap shows though somebody passed it.
+func judgePH(j *Judgement, last map[string]Reading) {
+	_, titrated := last[FreeAlkali]
+	ph, measured := last[PH]
+	switch {
+	case !titrated && !measured:
+		j.add(Stop, "alkali-test-missing", "no measured alkali test: record the free alkali with its method")
+	case !titrated:
+		j.add(Stop, "ph-only", fmt.Sprintf("pH-only: a weak test of free alkali (%s). %s Record a titration of the free alkali, or say why this is enough.", ph.result(), assay.HiddenFromPH()))
+	}
+	if most := assay.HighestSoapPH(); measured && *ph.Passed && ph.Value.GreaterThan(most) {
+		j.add(Stop, "ph-too-high", fmt.Sprintf("the last pH (%s) was passed, but soap itself shows no more than %s: look for free alkali with a titration, "+
+			"and measure the pH again", ph.result(), most))
 	}
 }
 

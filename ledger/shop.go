@@ -70,11 +70,14 @@ func (s *ShopSet) Check(_ context.Context, _ *Tx, _ *Entry) error {
 	if err := between("loss_per_week", s.LossPerWeek, 0, 100); err != nil {
 		return err
 	}
-	if err := between("free_alkali_limit", s.FreeAlkali, 0, 1); err != nil {
+	if err := between("free_alkali_limit", s.FreeAlkali, 0, mostFreeAlkali); err != nil {
 		return err
 	}
 	return s.limits().check()
 }
+
+// mostFreeAlkali is the widest limit for free alkali that anybody may set, %. It is ours: twenty times that of toilet soap.
+const mostFreeAlkali = 1
 
 // UsualFreeAlkali is the limit for free alkali of a shop that did not say, % as NaOH.
 func UsualFreeAlkali() decimal.Decimal { return assay.DefaultFreeCaustic().Percent }

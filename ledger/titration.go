@@ -29,15 +29,6 @@ type Titrated struct {
 	VolumeWithin *decimal.Decimal `json:"volume_within,omitempty" doc:"mL that a volume may be off to either side; none given: 0.05, one drop"`
 }
 
-// TestLimit is what a result in per cent is held against.
-type TestLimit struct {
-	Percent decimal.Decimal `json:"percent"`
-	AtLeast bool            `json:"at_least,omitempty" doc:"the result has to be this high; otherwise it may be no higher"`
-	As      string          `json:"as,omitempty" maxLength:"10" doc:"what the limit is stated as, NaOH or KOH; none given: as the result is"`
-	Source  string          `json:"source" maxLength:"200" doc:"whose limit it is: the standard, the rule of the place, the shop"`
-	Mark    string          `json:"mark,omitempty" maxLength:"60" doc:"how well it is known: seen in a text, or from memory"`
-}
-
 // How far a reading may be off where nobody says. Common practice, no source: a drop is about 0.05 mL, and a solution that
 // was bought or made by weighing is good to a hundredth.
 var (
@@ -77,64 +68,12 @@ func (r *ReadingTaken) titrate(ctx context.Context, tx *Tx) error {
 	if r.Method == "" {
 		r.Method = standardOf(result.Method)
 	}
-	if r.Type == FreeAlkali && r.Limit == nil {
-		if r.Limit, err = limitOfShop(ctx, tx); err != nil {
-			return err
-		}
-	}
-	return r.judge(result)
+	return r.judge(ctx, tx, result, r.Titration.figures())
 }
 
 func standardOf(method assay.Method) string {
 	methods := assay.Methods()
 	return methods[slices.IndexFunc(methods, func(m assay.About) bool { return m.Method == method })].Standard
-}
-
-// limitOfShop is the limit of the shop, or the usual one before it is set up.
-func limitOfShop(ctx context.Context, q querier) (*TestLimit, error) {
-	own, err := column[decimal.Decimal](ctx, q, `select free_alkali_limit from shop`)
-	if err != nil {
-		return nil, err
-	}
-	usual := assay.DefaultFreeCaustic()
-	l := &TestLimit{Percent: usual.Percent, As: usual.As, Source: "limit of the shop", Mark: "set by the shop"}
-	if len(own) > 0 {
-		l.Percent = own[0]
-	}
-	return l, nil
-}
-
-// judge holds the result against the limit, if there is one. A result for all free alkali, carbonate included, is held against a limit
-// for caustic alkali as it is: it can only be the higher one.
-func (r *ReadingTaken) judge(result assay.Result) error {
-	r.Passed, r.Verdict = nil, ""
-	r.Words = r.Titration.figures()
-	if r.Limit == nil {
-		r.Words += fmt.Sprintf(": %s %s, standard uncertainty %s", r.Typed, r.Unit, r.Uncertainty.Round(3))
-		return nil
-	}
-	if err := words("limit", &r.Limit.Source, 200); err != nil {
-		return err
-	}
-	if err := between("limit", r.Limit.Percent, 0, 100); err != nil {
-		return err
-	}
-	if r.Limit.As == "" {
-		r.Limit.As = result.As
-	}
-	if r.Limit.Mark == "" {
-		r.Limit.Mark = "as given"
-	}
-	j, err := assay.Judge(result, assay.Limit{Test: result.Test, Percent: r.Limit.Percent, AtLeast: r.Limit.AtLeast, As: r.Limit.As, Source: r.Limit.Source, Mark: r.Limit.Mark})
-	if err != nil {
-		return invalid("limit", "%s", unwrapped(err))
-	}
-	r.Verdict, r.Words = string(j.Verdict), r.Words+": "+j.Text
-	if j.Verdict != assay.TooClose {
-		passed := j.Verdict == assay.Pass
-		r.Passed = &passed
-	}
-	return nil
 }
 
 // figures are the raw figures in words, as they were typed.
@@ -156,7 +95,22 @@ func (t *Titrated) figures() string {
 	if t.Dried != "" {
 		text += ", " + t.Dried + " g dried"
 	}
+	if assumed := t.assumed(); len(assumed) > 0 {
+		text += " (assumed: " + strings.Join(assumed, ", ") + ")"
+	}
 	return text
+}
+
+// assumed is what was taken for what nobody said.
+func (t *Titrated) assumed() []string {
+	var taken []string
+	if t.VolumeWithin == nil && t.Volume != "" {
+		taken = append(taken, fmt.Sprintf("burette good to ±%s mL", dropHalf))
+	}
+	if t.Titrant != "" && t.Factor == "" || t.AcidTitrant != "" && t.AcidFactor == "" {
+		taken = append(taken, fmt.Sprintf("titrant good to ±%s %%", titrantHalf.Shift(2)))
+	}
+	return taken
 }
 
 // result works the figures out by the method.

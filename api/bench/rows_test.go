@@ -61,7 +61,8 @@ func (f *filler) rows(e int64, at time.Time, body ledger.Body) {
 			f.move(e, o.ID, decimal.NewFromInt(o.Pieces), "made", b.Batch, "rack", 0)
 		}
 	case *ledger.ReadingTaken:
-		f.to.add("reading", e, orNull(b.Batch), orNull(b.Lot), b.Type, b.Value, b.ValueUnit, b.Typed, b.Unit, b.Method, b.Instrument, b.Sample, b.Passed, f.by.ID, at)
+		f.to.add("reading", e, orNull(b.Batch), orNull(b.Lot), b.Type, b.Value, b.ValueUnit, b.Typed, b.Unit, b.Method, b.Instrument, b.Sample, b.Passed, f.by.ID, at,
+			b.Verdict, b.Words)
 	case *ledger.ReleaseDecided:
 		f.to.add("release", e, b.Batch, b.Decision, b.Statement, f.by.ID, at)
 	case *ledger.DispatchSent:
@@ -111,7 +112,7 @@ var columns = map[string]string{
 		", held, hold_reason",
 	"weighing": "entry_id, batch_id, line, lot_id, portion, planned, tolerance, amount, grams, poured_grams, leaves, typed, unit, scale, second_check, " +
 		"person_id, happened_at",
-	"reading":       "entry_id, batch_id, lot_id, kind, value, unit, typed, typed_unit, method, instrument, sample, passed, person_id, happened_at",
+	"reading":       "entry_id, batch_id, lot_id, kind, value, unit, typed, typed_unit, method, instrument, sample, passed, person_id, happened_at, verdict, words",
 	"step":          "entry_id, batch_id, step, note, person_id, happened_at",
 	"release":       "entry_id, batch_id, decision, statement, person_id, happened_at",
 	"dispatch":      "id, code, channel, buyer_id, occasion, reference, sent_on, entry_id",

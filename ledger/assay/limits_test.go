@@ -86,7 +86,7 @@ func TestVerdictsMirror(t *testing.T) {
 
 // Every limit and every method says where it is from and how well it is known, and every test has a method.
 func TestTablesAreComplete(t *testing.T) {
-	marks := []string{Retrieved, MemoryHigh, MemoryMedium, MemoryLow}
+	marks := []string{Retrieved, Secondary, Derived, MemoryHigh, MemoryMedium, MemoryLow}
 	tests := map[Test]bool{}
 	for _, m := range Methods() {
 		require.Contains(t, marks, m.Mark, m.Method)

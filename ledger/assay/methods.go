@@ -19,6 +19,8 @@ const (
 // How well something is known: seen in a text that was looked up, or remembered.
 const (
 	Retrieved    = "retrieved"
+	Secondary    = "retrieved (secondary)" // in a text about the standard, not in the standard
+	Derived      = "factors retrieved, formula of the hydroxide computed"
 	MemoryHigh   = "from memory (high)"
 	MemoryMedium = "from memory (medium)"
 	MemoryLow    = "from memory (low)"
@@ -48,14 +50,14 @@ func Methods() []About {
 			"This is the alkali of the soap itself; it says nothing about what is free."},
 		{FattyMethod, []Test{FattyMatter}, "ISO 685", "% = (m dried - V × c × 0.038) × 100 / m", MemoryHigh,
 			"Includes unsaponifiable matter, free oil and rosin acids. Light petroleum burns: no flame, and air the room."},
-		{ChlorideMethod, []Test{Chloride}, "ISO 457", "% NaCl = V × c × 5.85 / m", Retrieved,
+		{ChlorideMethod, []Test{Chloride}, "ISO 457 (that it is the standard: from memory)", "% NaCl = V × c × 5.85 / m", Retrieved,
 			"V is the silver nitrate that the chloride took up; after a titration back, what was added less what was left. The factor is that of a handbook of 1908."},
-		{OvenMethod, []Test{Moisture}, "ISO 672: 105 °C to constant mass", "% = (m before - m after) × 100 / m before", Retrieved,
+		{OvenMethod, []Test{Moisture}, "ISO 672 (that it is the standard: from memory): 105 °C to constant mass", "% = (m before - m after) × 100 / m before", Retrieved,
 			"Anything else that flies off, such as scent and alcohol, counts as moisture. Cut the dry outside away first."},
 		{SaponificationMethod, []Test{Saponification}, "ISO 3657", "mg KOH/g = 56.1056 × c × (V blank - V sample) / m; the standard rounds to 56.1", MemoryHigh,
 			"The sample should take about half of the alkali: 45 to 55 % of the blank is titrated back (ASTM D5558)."},
 		{TwoIndicatorMethod, []Test{LyeTotalAlkali, LyeHydroxide, LyeCarbonate}, "USP-NF, sodium hydroxide and potassium hydroxide",
-			"% total = V × c × 4.000 / m, % Na2CO3 = V after × c × 10.60 / m, % NaOH = (V - 2 × V after) × c × 4.000 / m; as KOH 5.611, K2CO3 13.82", Retrieved,
+			"% total = V × c × 4.000 / m, % Na2CO3 = V after × c × 10.60 / m, % NaOH = (V - 2 × V after) × c × 4.000 / m; as KOH 5.611, K2CO3 13.82", Derived,
 			"Water free of carbon dioxide, and a cool, quick titration: lye draws carbon dioxide from the air meanwhile."},
 	}
 }

@@ -32,6 +32,17 @@ var (
 	soapTo   = decimal.RequireFromString("10.5")
 )
 
+// HighestSoapPH is the most that soap itself shows.
+func HighestSoapPH() decimal.Decimal { return soapTo }
+
+// HiddenFromPH says with figures why a pH alone does not tell whether a bar is free of alkali.
+func HiddenFromPH() string {
+	limit, one := limits()[0].Percent, decimal.NewFromInt(1)
+	hidden, _ := AlkaliPH(limit, one) // both are above zero
+	return fmt.Sprintf("%s %% of free NaOH alone gives pH %s in a 1 %% solution (computed, unbuffered, 25 °C), and soap itself %s to %s.",
+		limit, hidden.StringFixed(2), soapFrom, soapTo)
+}
+
 // PHLook is something to look at, never a pass: the decision is a titration's.
 type PHLook struct {
 	Stand PHStand

@@ -43,7 +43,7 @@ func workComposition(in CompositionInput) (out CompositionOutput, err error) {
 var compositionSources = []string{
 	"Reactions run to completion, at the middle of each range of saponification values (common practice, no source); every neutral oil in the same proportion.",
 	"Total fatty matter as ISO 685 counts it; scents are not in it. Molar masses from the standard atomic weights (from memory, high confidence).",
-	"Free fatty acids react before neutral fat, and carbonate saponifies none: Simmons & Appleton, The Handbook of Soap Manufacture, 1908.",
+	"Free fatty acids react before neutral fat, and carbonate saponifies none: Simmons & Appleton, The Handbook of Soap Manufacture, 1908 (carbonate: retrieved; free fatty acids: from memory, medium confidence).",
 }
 
 const reactionsEnd = "A prediction of no free alkali is no test. A bar a day old has not reacted to the end yet, so a test of the bar goes before it."

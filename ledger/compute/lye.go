@@ -48,9 +48,9 @@ func workLye(in LyeInput) (out LyeOutput, err error) {
 }
 
 var lyeSources = []string{
-	"Uncertainty: JCGM 100:2008 (GUM), law of propagation; the interval and the chance of free lye are those of the sum of the inputs' own distributions.",
+	"Uncertainty: JCGM 100:2008 (GUM), law of propagation, equation 10 (clause numbers from memory, high confidence); the interval and the chance of free lye are those of the sum of the inputs' own distributions.",
 	"Molar masses NaOH 39.997, KOH 56.1056 g/mol: standard atomic weights (from memory, high confidence).",
-	"A purity counts hydroxide alone, since carbonate does not saponify fat: Simmons & Appleton, The Handbook of Soap Manufacture, 1908.",
+	"A purity counts hydroxide alone, since carbonate does not saponify fat: Simmons & Appleton, The Handbook of Soap Manufacture, 1908 (retrieved).",
 }
 
 const potBurns = "What was weighed has more alkali than its oils can take: mixed, it burns. Do not touch it bare-handed until it is put right, mixed evenly and tested."

@@ -104,7 +104,7 @@ var lyeTables = map[string][]string{
 	lye.NaOH: {"Density of NaOH solutions: International Critical Tables as in Perry's handbook (from memory, high confidence); water by Laliberté & Cooper 2004.",
 		"Heat of solution of NaOH at 25 °C: integral heats in Felder & Rousseau, from NBS Circular 500 (one row retrieved, the others from memory, high confidence); " +
 			"heat capacity: Laliberté 2009 up to 30 %, beyond that a straight line (from memory, medium confidence)."},
-	lye.KOH: {"Density of KOH solutions: Laliberté 2009, the model with its published coefficients."},
+	lye.KOH: {"Density of KOH solutions: Laliberté 2009, the model (coefficients retrieved from a copy)."},
 }
 
 func workSolution(in SolutionInput) (out SolutionOutput, err error) {
@@ -128,7 +128,7 @@ func workSolution(in SolutionInput) (out SolutionOutput, err error) {
 		}
 		out.Comparison = &Comparison{exact(c.Difference), statistic(c.U), statistic(c.Ratio), string(c.Verdict), c.Text, append([]string{}, c.LooksLike...), c.Carbonate}
 	}
-	sources := append([]string{"Uncertainty: JCGM 100:2008 (GUM), law of propagation."}, lyeTables[in.Alkali]...)
+	sources := append([]string{"Uncertainty: JCGM 100:2008 (GUM), law of propagation, equation 10 (clause numbers from memory, high confidence)."}, lyeTables[in.Alkali]...)
 	out.About = about("solution", sources, append([]string{lyeBurns}, lye.Cautions(peak)...)...)
 	return out, nil
 }

@@ -134,7 +134,7 @@ func workTitration(in TitrationInput) (out TitrationOutput, err error) {
 }
 
 const (
-	titrationSource = "Uncertainty: JCGM 100:2008 (GUM), law of propagation; the 95 % interval is two standard uncertainties to each side."
+	titrationSource = "Uncertainty: JCGM 100:2008 (GUM), law of propagation, equation 10 (clause numbers from memory, high confidence); the 95 % interval is two standard uncertainties to each side."
 	titrantsBurn    = "Titrants burn and sting: goggles and gloves on, and the supplier's safety data sheet goes before this."
 )
 
