@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/shopspring/decimal"
+
 	"ashbook/api/pages"
 	"ashbook/ledger"
 	"ashbook/ledger/measure"
@@ -90,6 +92,9 @@ func nextStep(p *pages.Batch, step, button string) {
 func (s *Server) nextWeighing(ctx context.Context, p *pages.Batch, l *pages.Line) error {
 	l.Next = true
 	p.Now = pages.Now{Line: l}
+	if fit := p.LyeLine(); fit != nil { // the large figure is the one that is right for the pot
+		l.Left, l.Least, l.Most = fit.Left, decimal.Max(decimal.Zero, fit.Left.Sub(l.Tolerance)), fit.Left.Add(l.Tolerance)
+	}
 	switch {
 	case l.Lye:
 		p.Now.Cautions = []string{"lye"}
@@ -108,7 +113,7 @@ func (s *Server) nextBeforeLye(ctx context.Context, p *pages.Batch) (err error) 
 		return s.nextWeighing(ctx, p, l)
 	}
 	if slices.ContainsFunc(p.Lines, func(l *pages.Line) bool { return l.Kind == "alkali" }) {
-		p.Now = pages.Now{Title: "Make the lye", Text: "Everything for the pot is weighed.", Cautions: []string{"lye"}}
+		p.Now = pages.Now{Title: "Make the lye", Text: "Oils, water and alkali are weighed.", Cautions: []string{"lye"}}
 		showSuperfat(p)
 		nextStep(p, ledger.StepLyeMade, "The lye is made")
 		p.Peak, err = s.ledger.LyePeak(ctx, p.Batch.ID)

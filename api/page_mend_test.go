@@ -19,7 +19,7 @@ func TestTheBenchSaysWhatMendsASlip(t *testing.T) {
 	p.open(at).send("step").says("Oils still wait. Weigh them first")
 	p.open(at+"?line=3").send("weigh", "mass", "700", "second_check", ledger.SecondMethod)
 	p.open(at+"?line=4").send("weigh", "mass", "294", "second_check", ledger.SecondMethod)
-	p.open(at + "?line=1").says("For the oils that are in the pot, 144 g in all instead of 145.1 g.")
+	p.open(at + "?line=1").says("For the oils that are in the pot, 144 g in all instead of 145.1 g, at the purity")
 	p.send("weigh", "mass", "145.1", "second_check", ledger.SecondMethod) // it was in the cup already
 	p.open(at).says("More alkali is in than fits the oils.", "Olive oil: add", "Lye that fits the oils", "Chance of lye-heavy soap")
 

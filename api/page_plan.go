@@ -87,6 +87,9 @@ func (s *Server) postPlanSoap(w http.ResponseWriter, r *http.Request) error {
 	body := &ledger.BatchPlanned{Purpose: ledger.ForSoap, FormulaVersion: in.chosen("formula_version"), Name: in.text("name")}
 	body.MouldML, body.BatterDensity = in.optional("mould_ml"), in.optional("batter_density")
 	if oils := in.optional("oil_grams"); oils != nil {
+		if body.MouldML != nil {
+			in.form.Blame("mould_ml", "give either the oils or the mould; the other follows")
+		}
 		body.OilGrams = *oils
 	}
 	return in.record(w, body, func() (pages.Page, error) { return p, nil }, planned)

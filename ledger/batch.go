@@ -181,6 +181,7 @@ func (b *BatchPlanned) fromMaterial(ctx context.Context, tx *Tx) error {
 		b.Name = m.Name
 	}
 	b.Portions, b.TempMinC, b.TempMaxC, b.TempUnit, b.MouldHours, b.CureDays, b.Superfat = nil, nil, nil, "", 0, 0, nil
+	alkali, water := decimal.Zero, decimal.Zero
 	for i, line := range b.Lines {
 		part, err := readMaterial(ctx, tx, line.Material)
 		if err != nil {
@@ -193,6 +194,16 @@ func (b *BatchPlanned) fromMaterial(ctx context.Context, tx *Tx) error {
 			return invalid("lines", "a %s has no portions", b.Purpose)
 		}
 		b.Lines[i] = planLine(part, part.Kind == "alkali", "", line.Grams)
+		switch part.Kind {
+		case "alkali":
+			alkali = alkali.Add(line.Grams)
+		case "water":
+			water = water.Add(line.Grams)
+		}
+	}
+	// More than about half does not dissolve, and what stays behind is found later as a wrong lye.
+	if b.Purpose == ForStockLye && alkali.GreaterThan(water.Mul(decimal.New(11, -1))) {
+		return invalid("lines", "%s g of alkali do not dissolve in %s g of water; a stock lye has no more alkali than water", alkali, water)
 	}
 	return nil
 }

@@ -187,9 +187,10 @@ func checkSuperfat(s decimal.Decimal) error {
 	return nil
 }
 
+// checkPurity refuses what no alkali for soap has: below half it is a slip of the point or of the unit.
 func checkPurity(field string, p decimal.Decimal) error {
-	if !p.IsPositive() || p.GreaterThan(decimal.NewFromInt(1)) {
-		return invalid(field, "%s is outside 0 to 1", p)
+	if p.LessThan(decimal.New(5, -1)) || p.GreaterThan(decimal.NewFromInt(1)) {
+		return invalid(field, "%s %% is no purity of an alkali, which has 50 to 100 %%; look at the certificate and at the point", p.Shift(2))
 	}
 	return nil
 }

@@ -95,8 +95,13 @@ func (r *LotReceived) checkPapers(m Material) error {
 	if _, err := date("best_before", r.BestBefore); err != nil {
 		return err
 	}
-	if r.Purity != nil && (m.Kind != "alkali" || !r.Purity.IsPositive() || r.Purity.GreaterThan(decimal.NewFromInt(1))) {
-		return invalid("purity", "purity belongs to an alkali and lies between 0 and 1, for example 0.985")
+	if r.Purity != nil && m.Kind != "alkali" {
+		return invalid("purity", "purity belongs to an alkali; %s is none", m.Name)
+	}
+	if r.Purity != nil {
+		if err := checkPurity("purity", *r.Purity); err != nil {
+			return err
+		}
 	}
 	if r.SAPValue != nil && (m.Kind != "oil" || r.SAPValue.LessThan(decimal.NewFromInt(50)) || r.SAPValue.GreaterThan(decimal.NewFromInt(450))) {
 		return invalid("sap_value", "a saponification value belongs to an oil and lies between 50 and 450 mg KOH/g")

@@ -77,7 +77,28 @@ func newMender(ctx context.Context, q querier, b Batch) (*mender, error) {
 		return nil, err
 	}
 	m.step, m.plan = limits.ScaleStep, newPlanner(formula, limits)
-	return m, m.plan.load(ctx, q)
+	if err := m.plan.load(ctx, q); err != nil {
+		return nil, err
+	}
+	return m, m.readPurities(ctx, q)
+}
+
+// readPurities takes each alkali at the purity of the lot that is offered first, so that the figure is right for what is weighed.
+func (m *mender) readPurities(ctx context.Context, q querier) error {
+	for _, line := range m.lines {
+		if line.Kind != "alkali" {
+			continue
+		}
+		first, err := column[decimal.Decimal](ctx, q, `select coalesce(l.purity, 1) from lot l join balance b on b.lot_id = l.id and b.place = 'shelf' and b.amount > 0
+			where l.material_id = $1 and not l.held and l.struck_by is null order by l.best_before nulls last, l.id limit 1`, line.Material)
+		if err != nil {
+			return err
+		}
+		if len(first) > 0 {
+			m.plan.offered[line.Material] = first[0]
+		}
+	}
+	return nil
 }
 
 func (m *mender) mend() (*Mend, error) {
@@ -205,14 +226,17 @@ func (m *mender) share(line BatchLine, left decimal.Decimal) decimal.Decimal {
 	return left.Mul(own).DivRound(sum, 24)
 }
 
-// worthMending is how far the alkali may be over before oil is proposed: half a per cent, the tolerance of its line.
-var worthMending = decimal.New(5, -3)
-
-// oilsToAdd tells of each oil of the plan how much of it would take what is too much, and leave the superfat besides.
+// oilsToAdd tells of each oil of the plan how much of it would take what is too much, and leave the superfat besides. What
+// is within the tolerance of the alkali's lines wants no mending.
 func (m *mender) oilsToAdd(oils []soap.Oil, left decimal.Decimal) (list []MendOil, err error) {
-	in, err := equivalents(m.pot.alkalis)
-	if err != nil || left.Neg().LessThanOrEqual(in.Mul(worthMending)) {
-		return nil, err
+	within := decimal.Zero
+	for _, line := range m.lines {
+		if line.Lye {
+			within = within.Add(m.strength(line).Mul(line.Tolerance))
+		}
+	}
+	if left.Neg().LessThanOrEqual(within) {
+		return nil, nil
 	}
 	for _, line := range m.lines {
 		if line.Kind != "oil" || slices.ContainsFunc(list, func(o MendOil) bool { return o.Material == line.Material }) {
