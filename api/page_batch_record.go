@@ -50,7 +50,7 @@ func (s *Server) madeOf(ctx context.Context, p *pages.Batch) error {
 		if lot.What == "remnants" {
 			continue
 		}
-		c, err := composition(s.ledger.Made(ctx, lot.Lot))
+		c, err := s.composition(s.ledger.Made(ctx, lot.Lot))
 		if err != nil {
 			return err
 		}
@@ -61,7 +61,7 @@ func (s *Server) madeOf(ctx context.Context, p *pages.Batch) error {
 	if len(p.Made) > 0 || p.OilsOpen || !slices.ContainsFunc(p.Weighings, stands) {
 		return nil
 	}
-	c, err := composition(s.ledger.MadeOfBatch(ctx, p.Batch.ID))
+	c, err := s.composition(s.ledger.MadeOfBatch(ctx, p.Batch.ID))
 	p.Made = []*pages.Composition{c}
 	return err
 }

@@ -11,9 +11,9 @@ import (
 	"ashbook/ledger"
 )
 
-// cureCard shows how the bars cure, with the masses of a day that the query asks about.
+// cureCard shows how the bars of a batch of soap cure, with the masses of a day that the query asks about.
 func (s *Server) cureCard(r *http.Request, p *pages.Batch) error {
-	if p.Batch.CutAt == nil {
+	if p.Batch.CutAt == nil || p.Batch.Purpose != ledger.ForSoap {
 		return nil
 	}
 	typed := r.URL.Query().Get("on")

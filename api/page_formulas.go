@@ -40,7 +40,7 @@ func (s *Server) getFormula(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if p.Made, err = composition(s.ledger.FormulaMade(r.Context(), id)); err != nil {
+	if p.Made, err = s.composition(s.ledger.FormulaMade(r.Context(), id)); err != nil {
 		return err
 	}
 	p.Made.Planned = true

@@ -85,19 +85,19 @@ func (s *Server) lotOrigin(ctx context.Context, p *pages.Lot) error {
 	if err != nil {
 		return err
 	}
-	p.Made, err = composition(s.ledger.Made(ctx, lot))
+	p.Made, err = s.composition(s.ledger.Made(ctx, lot))
 	return err
 }
 
 // composition shows what something is made of, or why that cannot be worked out.
-func composition(m *ledger.MadeOf, err error) (*pages.Composition, error) {
+func (s *Server) composition(m *ledger.MadeOf, err error) (*pages.Composition, error) {
 	if ledger.FaultOf(err) == ledger.Conflict {
 		return &pages.Composition{Fault: err.Error()}, nil
 	}
 	if err != nil {
 		return nil, err
 	}
-	return &pages.Composition{Of: m}, nil
+	return &pages.Composition{Of: m, Today: s.ledger.Now()}, nil
 }
 
 // lotMaterial is what the lot is a lot of; nil for bars and remnants.

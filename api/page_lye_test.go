@@ -49,6 +49,10 @@ func TestAStockLyeShowsItsStrength(t *testing.T) {
 	b := w.stockLye("Stock lye")
 	p.open("/batches/"+itoa(b)).says("Fill and weigh", "May reach about 113 °C", "Stock lye looks like water", "Hydroxide by mass 49.00 %")
 	lot := "/lots/" + itoa(w.fill(b).ID)
+	require.NotContains(t, p.open("/batches/"+itoa(b)).on.html, "cure.pdf", "no bars, no cure")
+	refused := w.as(ledger.Visitor).get("/batches/" + itoa(b) + "/cure.pdf")
+	require.Equal(t, http.StatusConflict, refused.status)
+	require.Contains(t, string(refused.body), "makes no bars")
 	p.open(lot).says("Strength now", "50.00 %", "On hand 980 g").
 		send("density", "typed", "1.5240", "unit", "g/mL", "at", "20").says("has its density recorded", "they agree within what was measured")
 	p.send("density", "typed", "1.4500", "unit", "g/mL", "at", "20").says("they do not agree", "drew damp")

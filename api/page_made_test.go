@@ -28,7 +28,7 @@ func TestWhatBarsAreMadeOfIsShown(t *testing.T) {
 	_, bars := w.released("Clover")
 	lot := "/lots/" + itoa(bars.ID)
 	p, v = w.as(ledger.Seller).hand(t), w.as(ledger.Visitor) // weeks have passed
-	p.open(lot).says("What it is made of", "As added", "As made", "glycerol from Coconut oil", "unreacted Olive oil", "mean of the bars weighed on", "g in a bar")
+	p.open(lot).says("What it is made of", "As added", "As made", "glycerol from Coconut oil", "unreacted Olive oil", "each by its own mass at the cut", "By the weighing of 2 June", "g in a bar")
 	var m ledger.MadeOf
 	v.get("/v1"+lot+"/composition").json(t, &m)
 	sum, now := decimal.Zero, decimal.Zero

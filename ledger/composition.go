@@ -25,6 +25,7 @@ type MadeOf struct {
 	Poured MadeState       `json:"poured" doc:"as poured"`
 	Now    MadeState       `json:"now" doc:"at the mass that the bars have now; only water has left since"`
 	From   string          `json:"now_from" doc:"which weighing the mass now stands on"`
+	On     string          `json:"now_on,omitempty" format:"date" doc:"the day of that weighing; none: as poured"`
 }
 
 // AddedPart is a bought material in a lot.
@@ -72,40 +73,37 @@ func (l *Ledger) Made(ctx context.Context, lot Lot) (*MadeOf, error) {
 	if err != nil {
 		return nil, err
 	}
-	mass, from, err := massNow(ctx, l.pool, lot, all[lot.ID])
+	now, err := massNow(ctx, l.pool, lot, all[lot.ID])
 	if err != nil {
 		return nil, err
 	}
-	m, err := f.madeOf(lot.ID, all[lot.ID], lot.PouredGrams, mass, from)
+	m, err := f.madeOf(lot.ID, all[lot.ID], lot.PouredGrams, now)
 	if lot.What == "bars" {
 		m.Pieces = lot.Amount
 	}
 	return m, err
 }
 
-// MadeOfBatch works out what all that was weighed into a batch so far makes. Portions count as mixed.
+// MadeOfBatch works out what all that was weighed into a batch so far makes, of stock lye without its steam. Portions count as mixed.
 func (l *Ledger) MadeOfBatch(ctx context.Context, batch int64) (*MadeOf, error) {
 	b, err := readBatch(ctx, l.pool, batch)
 	if err != nil {
 		return nil, err
 	}
-	grams, err := scalar[decimal.Decimal](ctx, l.pool, poured, batch)
-	if err != nil {
-		return nil, err
-	}
-	if !grams.IsPositive() {
-		return nil, conflict("nothing that stays was weighed into batch %s yet", b.Code)
-	}
 	f, err := loadFamily(ctx, l.pool, []int64{batch}, true)
 	if err != nil {
 		return nil, err
+	}
+	grams := f.inPot(batch)
+	if !grams.IsPositive() {
+		return nil, conflict("nothing that stays was weighed into batch %s yet", b.Code)
 	}
 	pot := f.potOf(batch)
 	all, err := f.made(pot)
 	if err != nil {
 		return nil, err
 	}
-	return f.madeOf(pot, all[pot], grams, grams, asPoured)
+	return f.madeOf(pot, all[pot], grams, massAt{Grams: grams, From: asPoured})
 }
 
 // potOf is a lot of all that is in a batch, which need not have given one yet.
@@ -149,42 +147,9 @@ func matterOf(m Material, lot familyLot) made.Ingredient {
 	return i
 }
 
-const asPoured = "as poured"
-
-// massNow is the mass of all of a lot now: by the mean of the bars that were weighed on the last day on which any was.
-// A weighing that cannot be of such bars, heavier than they were poured or lighter than they would be without any
-// water, is no help, since single bars are cut heavier or lighter than the mean.
-func massNow(ctx context.Context, q querier, lot Lot, c made.Composition) (grams decimal.Decimal, from string, err error) {
-	shop, err := readShop(ctx, q)
-	if err != nil || lot.What != "bars" {
-		return lot.PouredGrams, asPoured, err
-	}
-	readings, err := readBarMasses(ctx, q, lot.ID)
-	if err != nil || len(readings) == 0 {
-		return lot.PouredGrams, asPoured + "; no bar was weighed yet", err
-	}
-	last, day := map[string]decimal.Decimal{}, ""
-	for _, r := range readings { // oldest first
-		if on := r.HappenedAt.In(shop.Zone()).Format(dateLayout); on != day {
-			last, day = map[string]decimal.Decimal{}, on
-		}
-		last[r.Sample] = r.Value
-	}
-	sum := decimal.Zero
-	for _, value := range last {
-		sum = sum.Add(value)
-	}
-	all := sum.Mul(lot.Amount).DivRound(decimal.NewFromInt(int64(len(last))), 6)
-	dry := lot.PouredGrams.Mul(decimal.NewFromInt(1).Sub(c.Share(made.AnyWater)))
-	if all.GreaterThan(lot.PouredGrams) || all.LessThan(dry) {
-		return lot.PouredGrams, fmt.Sprintf("%s; the bars weighed on %s are not of the mean size", asPoured, day), nil
-	}
-	return all, "mean of the bars weighed on " + day, nil
-}
-
 // madeOf puts a composition by lot together by material, at two masses.
-func (f *family) madeOf(lot int64, c made.Composition, poured, now decimal.Decimal, from string) (*MadeOf, error) {
-	m := &MadeOf{From: from, Added: []AddedPart{}}
+func (f *family) madeOf(lot int64, c made.Composition, poured decimal.Decimal, at massAt) (*MadeOf, error) {
+	m, now := &MadeOf{From: at.From, On: at.On, Added: []AddedPart{}}, at.Grams
 	list, err := f.ingredients(lot, decimal.NewFromInt(1))
 	if err != nil {
 		return nil, err

@@ -150,6 +150,9 @@ func (l *Ledger) Cure(ctx context.Context, batch int64, on time.Time) (*Cure, er
 	if err != nil {
 		return nil, err
 	}
+	if b.Purpose != ForSoap {
+		return nil, conflict("batch %s makes no bars, so that nothing of it cures; ask about a batch of soap", b.Code)
+	}
 	if b.CutAt == nil {
 		return nil, conflict("batch %s was not cut, so that no bar of it cures; record what it gave first", b.Code)
 	}

@@ -11,10 +11,10 @@ import (
 
 // family is the graph above some batches with the facts about its lots.
 type family struct {
-	trace.Family
-	lots      map[int64]familyLot
-	materials map[int64]Material
-	soap      map[int64]bool // batches whose oils and alkali react
+	trace.Family // the water of stock lye without what went as steam
+	lots         map[int64]familyLot
+	materials    map[int64]Material
+	soap         map[int64]bool // batches whose oils and alkali react
 }
 
 type familyLot struct {
@@ -56,12 +56,14 @@ func loadFamily(ctx context.Context, q querier, batches []int64, through bool) (
 	var lots []familyLot
 	var soaps []struct{ ID int64 }
 	var materials []Material
+	var filled []filling
 	batch := &pgx.Batch{}
 	queue(batch, &f.Uses, `select batch_id, lot_id, portion, poured_grams, leaves from weighing where batch_id = any($1) and struck_by is null order by entry_id`, ids)
 	queue(batch, &f.Splits, `select batch_id, portion, share from batch_portion where batch_id = any($1) order by batch_id, line`, ids)
 	queue(batch, &lots, familyLots+`select id, code, what, coalesce(batch_id, 0), portion, coalesce(material_id, 0), purity, sap_value, purity_half, sap_half, limit_share, limit_note from member order by id`, ids)
 	queue(batch, &materials, familyLots+`select `+materialColumns+` from material where id in (select material_id from member)`, ids)
 	queue(batch, &soaps, `select id from batch where id = any($1) and purpose = '`+ForSoap+`' order by id`, ids)
+	queue(batch, &filled, fillings, ids)
 	if err := q.SendBatch(ctx, batch).Close(); err != nil {
 		return nil, err
 	}
@@ -77,6 +79,7 @@ func loadFamily(ctx context.Context, q querier, batches []int64, through bool) (
 	for _, m := range materials {
 		f.materials[m.ID] = m
 	}
+	f.steamOff(filled)
 	return f, nil
 }
 

@@ -28,7 +28,7 @@ func (l *Ledger) FormulaMade(ctx context.Context, version int64) (*MadeOf, error
 		return nil, err
 	}
 	now := grams.DivRound(shrunkDry(all[pot].Share(made.AnyWater)), 6)
-	m, err := f.madeOf(pot, all[pot], grams, now, "dried to "+usualWater.Shift(2).String()+" % of water, as a cured bar may be")
+	m, err := f.madeOf(pot, all[pot], grams, massAt{Grams: now, From: "dried to " + usualWater.Shift(2).String() + " % of water, as a cured bar may be"})
 	if err == nil {
 		m.Pieces = decimal.NewFromInt(int64(formula.Bars))
 	}

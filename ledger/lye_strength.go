@@ -106,7 +106,12 @@ func readMix(ctx context.Context, q querier, batch int64, soap bool, limits Benc
 		return nil, err
 	}
 	m := &lyeMix{at: map[int64]int{}}
+	in, water := decimal.Zero, []int{}
 	for _, use := range uses {
+		in = in.Add(use.Weight)
+		if use.Kind == "water" {
+			water = append(water, len(m.parts))
+		}
 		grams := measure.Measured{Value: use.Weight, U: decimal.NewFromFloat(use.uncertainty(limits)).Round(9)}
 		switch {
 		case use.Kind == "alkali":
@@ -120,6 +125,15 @@ func readMix(ctx context.Context, q querier, batch int64, soap bool, limits Benc
 			return nil, err
 		}
 	}
+	filled, err := all[filling](ctx, q, fillings, []int64{batch})
+	if err != nil || len(filled) == 0 {
+		return m, err
+	}
+	masses := make([]*decimal.Decimal, len(water))
+	for i, at := range water {
+		masses[i] = &m.parts[at].Grams.Value
+	}
+	lower(masses, in.Sub(filled[0].Grams))
 	return m, nil
 }
 
@@ -156,7 +170,7 @@ func (m *lyeMix) meet(alkali string) {
 	}
 }
 
-// addPrepared sees through something prepared. Stock lye that steamed is as much stronger as it was counted when it was weighed.
+// addPrepared sees through something prepared. Stock lye that dried on the shelf is as much stronger as it was counted when it was weighed.
 func (m *lyeMix) addPrepared(ctx context.Context, q querier, use lyeUse, grams measure.Measured, soap bool, limits BenchLimits) error {
 	inner, err := readMix(ctx, q, use.Batch, false, limits)
 	if err != nil {
@@ -182,13 +196,13 @@ func (m *lyeMix) addPrepared(ctx context.Context, q querier, use lyeUse, grams m
 	return nil
 }
 
-// estimate is the strength of what was put together, of which poured grams weigh left grams now: the rest went as steam.
-func (m *lyeMix) estimate(poured, left decimal.Decimal) (lye.Estimate, error) {
+// estimate is the strength of what was put together, of which so many grams as filled weigh left grams now: the rest dried away.
+func (m *lyeMix) estimate(filled, left decimal.Decimal) (lye.Estimate, error) {
 	e, err := lye.Blend(m.parts...)
 	if err != nil || !left.IsPositive() {
 		return e, err
 	}
-	factor := poured.DivRound(left, 12)
+	factor := filled.DivRound(left, 12)
 	e.Share = decimal.Min(e.Share.Mul(factor), decimal.NewFromInt(1))
 	e.U *= factor.InexactFloat64()
 	return e, nil
@@ -199,14 +213,14 @@ func byDensity(kind string, r Reading) (lye.Estimate, error) {
 	return lye.ByDensity(kind, measure.Measured{Value: r.Value, U: *r.Uncertainty}, measure.Measured{Value: *r.AtCelsius, U: measure.Rectangular(thermometerHalf)})
 }
 
-// steam is what a prepared lot was poured as, and what of it has not gone into the air; nothing before it is filled.
-type steam struct{ Poured, Left decimal.Decimal }
+// jug is what a prepared lot was filled with, and what of it has not dried away since; nothing before it is filled.
+type jug struct{ Filled, Left decimal.Decimal }
 
-const steamed = `select poured_grams, grams - coalesce((select sum(amount) from balance where lot_id = lot.id and place = 'air'), 0) from lot `
+const jugs = `select grams, grams - coalesce((select sum(amount) from balance where lot_id = lot.id and place = 'air'), 0) from lot `
 
 // strengthOfBatch is the strength of the lye of a batch; nil when there is none in it.
 func strengthOfBatch(ctx context.Context, q querier, batch int64) (*LyeStrength, error) {
-	filled, err := all[steam](ctx, q, steamed+`where batch_id = $1 and what = 'prepared' and struck_by is null order by id limit 1`, batch)
+	filled, err := all[jug](ctx, q, jugs+`where batch_id = $1 and what = 'prepared' and struck_by is null order by id limit 1`, batch)
 	if err != nil {
 		return nil, err
 	}
@@ -222,7 +236,7 @@ func strengthOfLot(ctx context.Context, q querier, lot Lot) (*LyeStrength, error
 	if lot.What != "prepared" || lot.BatchID == nil {
 		return nil, nil
 	}
-	filled, err := all[steam](ctx, q, steamed+`where id = $1`, lot.ID)
+	filled, err := all[jug](ctx, q, jugs+`where id = $1`, lot.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -248,16 +262,16 @@ func lastDensity(readings []Reading) *Reading {
 	return nil
 }
 
-func strength(ctx context.Context, q querier, batch int64, filled []steam, readings []Reading) (*LyeStrength, error) {
+func strength(ctx context.Context, q querier, batch int64, filled []jug, readings []Reading) (*LyeStrength, error) {
 	m, err := mixOf(ctx, q, batch, 0)
 	if err != nil || m.kind == "" && !m.both {
 		return nil, err
 	}
-	var now steam
+	var now jug
 	if len(filled) > 0 {
 		now = filled[0]
 	}
-	byMass, err := m.estimate(now.Poured, now.Left)
+	byMass, err := m.estimate(now.Filled, now.Left)
 	if err != nil {
 		return nil, err
 	}

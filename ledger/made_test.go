@@ -82,20 +82,35 @@ func TestFourOilsAsMade(t *testing.T) {
 	require.Equal(t, "as poured; no bar was weighed yet", m.From)
 	require.Equal(t, []string{"Olive oil", "Water", "Coconut oil", "Palm oil", "Lye", "Castor oil"}, names(m.Added))
 
-	// At 8 % of water all bars weigh 1243.27 g: 124.327 each.
-	record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: "139", Unit: "g", Sample: "1"})
+	// At 8 % of water all bars weigh 1243.27 g of 1400 g at the cut, 88.805 %. Each bar is held against its own mass at the cut, heavy
+	// or light: 139 g and 150 g are 123.439 g and 133.2075 g then. The third, which was not weighed at the cut, is no help.
+	bar := func(sample, mass string) {
+		record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: mass, Unit: "g", Sample: sample})
+	}
+	bar("1", "139")
+	bar("2", "150")
+	m = w.madeOf(bars)
+	require.Equal(t, "1400", m.Now.Grams.String())
 	w.clock.Add(21 * 24 * time.Hour)
-	record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: "124.427", Unit: "g", Sample: "1"})
-	record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: "124.227", Unit: "g", Sample: "2"})
+	bar("1", "123.439")
+	bar("2", "133.2075")
+	bar("3", "141")
 	m = w.madeOf(bars)
 	require.Equal(t, "76.84", m.Now.FattyMatter.Shift(2).StringFixed(2))
 	require.Equal(t, "8.00", m.Now.Water.Shift(2).StringFixed(2))
-	require.Contains(t, m.From, "mean of the bars weighed on ")
+	require.Contains(t, m.From, "each by its own mass at the cut")
 	require.Equal(t, m.Made[0].Grams.String(), m.Made[0].GramsNow.String(), "only water leaves")
+
+	// Without a mass at the cut the mean of the bars stands in, and is said to.
+	w.clock.Add(24 * time.Hour)
+	bar("3", "124.327")
+	m = w.madeOf(bars)
+	require.Equal(t, "8.00", m.Now.Water.Shift(2).StringFixed(2))
+	require.Contains(t, m.From, "none of them was weighed within a day of the cut")
 
 	// A bar that is heavier than all were poured says nothing of them.
 	w.clock.Add(24 * time.Hour)
-	record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: "150", Unit: "g", Sample: "3"})
+	bar("3", "150")
 	m = w.madeOf(bars)
 	require.Contains(t, m.From, "not of the mean size")
 	require.True(t, m.Now.Grams.Equal(m.Poured.Grams))

@@ -170,11 +170,11 @@ func (f *family) potsOf(batch int64) (names []string, pots []int64) {
 func judgeScents(ctx context.Context, q querier, j *Judgement, f *family, bars []Lot, all map[int64]made.Composition) error {
 	var unknown []string
 	for _, b := range bars {
-		now, from, err := massNow(ctx, q, b, all[b.ID])
+		now, err := massNow(ctx, q, b, all[b.ID])
 		if err != nil {
 			return err
 		}
-		scents, err := f.scents(b.ID, b.PouredGrams.DivRound(now, 24))
+		scents, err := f.scents(b.ID, b.PouredGrams.DivRound(now.Grams, 24))
 		if err != nil {
 			return err
 		}
@@ -182,7 +182,7 @@ func judgeScents(ctx context.Context, q querier, j *Judgement, f *family, bars [
 		for _, s := range scents {
 			if s.Over {
 				j.add(Stop, "scent-over-limit", fmt.Sprintf("%s: %s is %s %% of the bars at their mass now (%s), and %s %% as poured; %s. Do not release; put the weighing or the limit right if it is wrong, ask the supplier, or reject the bars. %s",
-					b.Code, s.Name, scentShare(s.ShareNow), from, scentShare(s.Share), s.allowed(), scentDecides))
+					b.Code, s.Name, scentShare(s.ShareNow), now.From, scentShare(s.Share), s.allowed(), scentDecides))
 			} else {
 				s.judgeDry(j, b.Code, s.Share.Mul(dry))
 			}

@@ -41,7 +41,8 @@ func (w *WeighingTaken) judgeByOils(ctx context.Context, tx *Tx, j *Judgement) e
 	if err != nil || !known {
 		return err
 	}
-	right = right.Mul(w.Mass.Grams).DivRound(w.PouredGrams, 1) // stock lye that steamed is stronger than it was made
+	more := right.Sub(w.line.Weighed)
+	right = w.line.Weighed.Add(more.Mul(w.Mass.Grams).DivRound(w.PouredGrams, 6)).Round(1) // what dried on the shelf is stronger than it was filled
 	fits := w.line.Weighed.Add(w.Mass.Grams).Sub(right).Abs().LessThanOrEqual(w.line.Tolerance)
 	for i := range j.Findings {
 		switch f := &j.Findings[i]; {

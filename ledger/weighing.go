@@ -227,8 +227,8 @@ func (w *WeighingTaken) resolveSecond(ctx context.Context, tx *Tx, e *Entry) err
 }
 
 // resolveAmount turns the mass into what leaves the lot and what the family tree counts. Soap that is reworked counts
-// as it was poured: it has lost water since, and its ingredients have not. Stock lye that steamed counts likewise, so
-// that its alkali is not thought less than it may be.
+// as it was poured: it has lost water since, and its ingredients have not. What was prepared counts as it is weighed, but for
+// what dried on the shelf since: of that the ingredients are there still.
 func (w *WeighingTaken) resolveAmount(ctx context.Context, tx *Tx, lot Lot) error {
 	w.Amount, w.PouredGrams = w.Mass.Grams, w.Mass.Grams
 	if lot.Unit == "piece" {
@@ -249,8 +249,12 @@ func (w *WeighingTaken) resolveAmount(ctx context.Context, tx *Tx, lot Lot) erro
 	if err != nil {
 		return err
 	}
+	whole := lot.PouredGrams
+	if lot.What == "prepared" {
+		whole = lot.Grams
+	}
 	if left := lot.Grams.Sub(dried); left.IsPositive() {
-		w.PouredGrams = w.Mass.Grams.Mul(lot.PouredGrams).DivRound(left, 6)
+		w.PouredGrams = w.Mass.Grams.Mul(whole).DivRound(left, 6)
 	}
 	return nil
 }

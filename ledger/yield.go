@@ -20,7 +20,7 @@ type Output struct {
 	Pieces      int64           `json:"pieces,omitempty" doc:"bars: how many"`
 	Mass        measure.Mass    `json:"mass" doc:"all of it on the scale"`
 	BestBefore  string          `json:"best_before,omitempty" format:"date" doc:"empty for what is prepared: the earliest of what went in"`
-	PouredGrams decimal.Decimal `json:"poured_grams" readOnly:"true" doc:"its part of what was poured"`
+	PouredGrams decimal.Decimal `json:"poured_grams" readOnly:"true" doc:"its part of what was poured; of what is prepared its mass"`
 	PourShare   decimal.Decimal `json:"pour_share" readOnly:"true" doc:"the same as a fraction of the pour; 0 for what is prepared"`
 }
 
@@ -183,9 +183,9 @@ func (o *Output) checkPortion(ctx context.Context, tx *Tx, b Batch) error {
 const poured = `select coalesce(sum(poured_grams), 0) from weighing where batch_id = $1 and struck_by is null and not leaves`
 
 // allot divides what was poured over the outputs and the waste by their mass. Water that leaves before cutting leaves
-// all of them alike, so the mass at cutting is a fair key; the last output takes what rounding leaves. Stock lye is
-// allotted likewise: what is missing of it is taken for steam, which leaves the lye stronger, the safe side. Of other
-// prepared lots what is missing stayed in the jug and took its ingredients along.
+// all of them alike, so the mass at cutting is a fair key; the last output takes what rounding leaves. Something prepared
+// counts as it was filled: what is missing stayed in the jug and took its ingredients along, but for the steam of stock
+// lye, which left before (loadFamily).
 func (y *BatchYielded) allot(ctx context.Context, tx *Tx, b Batch) error {
 	pot, err := scalar[decimal.Decimal](ctx, tx, poured, y.Batch)
 	if err != nil {
@@ -208,12 +208,11 @@ func (y *BatchYielded) allot(ctx context.Context, tx *Tx, b Batch) error {
 	left := pot
 	for i := range y.Outputs {
 		o := &y.Outputs[i]
-		o.PouredGrams = pot.Mul(o.Mass.Grams).DivRound(total, 6)
-		o.PourShare = decimal.Zero
-		if b.Purpose == ForPremix || b.Purpose == ForMerge {
-			o.PouredGrams = o.Mass.Grams
+		if b.Purpose != ForSoap {
+			o.PouredGrams, o.PourShare = o.Mass.Grams, decimal.Zero
 			continue
 		}
+		o.PouredGrams = pot.Mul(o.Mass.Grams).DivRound(total, 6)
 		if i == len(y.Outputs)-1 && y.Waste == nil {
 			o.PouredGrams = left
 		}

@@ -64,7 +64,7 @@ func TestDemonstration(t *testing.T) {
 	d := loadDemo(t)
 	for name, check := range map[string]func(loaded){
 		"stock": stock, "batches": batches, "what went wrong": incidents, "sales": sales, "people": people,
-		"a supplier's lot": supplierLot, "a buyer": buyer, "a batch": batchSources, "the text": printed, "materials": asPublished, "twice": twice,
+		"a supplier's lot": supplierLot, "a buyer": buyer, "a batch": batchSources, "water now": waterNow, "the text": printed, "materials": asPublished, "twice": twice,
 	} {
 		t.Run(name, func(t *testing.T) {
 			check(loaded{t, d.url, d.result, d.ledger})

@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"time"
+
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger"
@@ -13,6 +15,7 @@ type Composition struct {
 	Fault   string         // why it cannot be worked out
 	Of      *ledger.MadeOf // nil then
 	Planned bool           // of a plan, whose second mass is foreseen and not weighed
+	Today   time.Time
 }
 
 // Each is the mass that a column of grams is of.
@@ -23,13 +26,22 @@ func (c *Composition) Each() string {
 	return "g in all"
 }
 
-// Later heads the column of the second mass.
+// Later heads the column of the second mass, which is that of now when bars were weighed in the week.
 func (c *Composition) Later() string {
 	if c.Planned {
 		return "Dried"
 	}
+	if on, err := time.Parse(time.DateOnly, c.Of.On); err == nil && c.Today.Sub(on) > longAgo {
+		if on.Year() != c.Today.Year() {
+			return "By the weighing of " + on.Format("2 January 2006")
+		}
+		return "By the weighing of " + on.Format("2 January")
+	}
 	return "Now"
 }
+
+// longAgo is when a mass is no longer told as that of now: bars are weighed every week.
+const longAgo = 7 * 24 * time.Hour
 
 // Grams are those of one bar, or of all that is not counted, to the hundredth.
 func (c *Composition) Grams(all decimal.Decimal) string {
