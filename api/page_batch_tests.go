@@ -37,7 +37,7 @@ func densityForm(action string) *pages.Form {
 	warm[0] = warm[0].Must()
 	return pages.NewForm("density", action, "Record the density", slices.Concat(
 		[]pages.Field{pages.In(pages.Hidden, "type", "", "").Is(ledger.LyeDensity), pages.In(pages.Decimal, "typed", "As read", "").Must().Large(), scale}, warm,
-		[]pages.Field{pages.In(pages.Decimal, "within", "How far the hydrometer may be off", "To either side, on its scale. Empty: half of the last place that you typed.").Under(""),
+		[]pages.Field{pages.In(pages.Decimal, "within", "How far the hydrometer may be off", "To either side, on its scale. Empty: one in the last place that you typed.").Under(""),
 			pages.In(pages.Text, "instrument", "Hydrometer", "").Under("")})...).WithTime()
 }
 

@@ -3,6 +3,10 @@ package ledger
 import (
 	"context"
 	"slices"
+
+	"github.com/shopspring/decimal"
+
+	"ashbook/ledger/measure"
 )
 
 // Unlisted names tables of the schema that are neither derived from the journal nor known to stand outside it, so that
@@ -14,4 +18,9 @@ func (l *Ledger) Unlisted(ctx context.Context) ([]string, error) {
 	}
 	known := append(derivedTables(), "entry", "attachment", "credential", "sessions", "contact", "schema_version")
 	return slices.DeleteFunc(names, func(n string) bool { return slices.Contains(known, n) }), nil
+}
+
+// StepOf is the step in grams that is taken of a weighing on a scale without a name, in a shop that did not say what its scales show.
+func StepOf(mass measure.Mass) decimal.Decimal {
+	return (&scales{limits: usual}).step(ladled{Typed: mass.Typed, Unit: mass.Unit, Weight: mass.Grams})
 }

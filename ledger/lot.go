@@ -10,6 +10,7 @@ import (
 
 	"ashbook/ledger/code"
 	"ashbook/ledger/measure"
+	"ashbook/ledger/soap"
 )
 
 // LotReceived takes a supplier's lot into the shop.
@@ -103,8 +104,8 @@ func (r *LotReceived) checkPapers(m Material) error {
 			return err
 		}
 	}
-	if r.SAPValue != nil && (m.Kind != "oil" || r.SAPValue.LessThan(decimal.NewFromInt(50)) || r.SAPValue.GreaterThan(decimal.NewFromInt(450))) {
-		return invalid("sap_value", "a saponification value belongs to an oil and lies between 50 and 450 mg KOH/g")
+	if r.SAPValue != nil && (m.Kind != "oil" || r.SAPValue.LessThan(soap.LeastSAP) || r.SAPValue.GreaterThan(soap.MostSAP)) {
+		return invalid("sap_value", "a saponification value belongs to an oil and lies between %s and %s mg KOH/g", soap.LeastSAP, soap.MostSAP)
 	}
 	if r.Cost != nil && r.Cost.IsNegative() {
 		return invalid("cost", "%s is less than nothing", r.Cost)
@@ -134,8 +135,8 @@ func (r *LotReceived) checkHalves() error {
 	if h := r.PurityHalf; h != nil && (r.Purity == nil || !h.IsPositive() || h.GreaterThanOrEqual(*r.Purity)) {
 		return invalid("purity_half", "it says how far the purity may be off: give the purity too, and a figure above 0 and below it, for example 0.01")
 	}
-	if h := r.SAPHalf; h != nil && (r.SAPValue == nil || !h.IsPositive() || h.GreaterThanOrEqual(decimal.NewFromInt(30))) {
-		return invalid("sap_half", "it says how far the saponification value may be off: give that value too, and a figure above 0 and below 30 mg KOH/g, for example 1")
+	if h := r.SAPHalf; h != nil && (r.SAPValue == nil || !h.IsPositive() || h.GreaterThanOrEqual(soap.MostSAPHalf)) {
+		return invalid("sap_half", "it says how far the saponification value may be off: give that value too, and a figure above 0 and below %s mg KOH/g, for example 1", soap.MostSAPHalf)
 	}
 	return nil
 }

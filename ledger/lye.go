@@ -5,12 +5,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/lye"
-	"ashbook/ledger/measure"
 	"ashbook/ledger/soap"
 )
 
@@ -45,6 +43,8 @@ type LyeInput struct {
 	Name     string          `json:"name" doc:"the oil or alkali"`
 	Quantity string          `json:"quantity" doc:"saponification value, purity or mass"`
 	Share    decimal.Decimal `json:"share" doc:"of the variance, 0 to 1"`
+	// Nil for what is no mass, for a plan, and for what was measured out with a spoon.
+	Step *decimal.Decimal `json:"step_grams,omitempty" doc:"of a mass as weighed: the step that its scale was taken to show, g; the coarsest where it was weighed more than once"`
 }
 
 // newLyeBudget rounds what statistics give to what can be meant.
@@ -56,9 +56,18 @@ func newLyeBudget(oils []soap.Oil, alkalis []soap.Alkali, acids ...soap.Acid) (*
 	round := func(v float64) decimal.Decimal { return decimal.NewFromFloat(v).Round(6) }
 	budget := &LyeBudget{Superfat: b.Superfat, Uncertainty: round(b.U), From: round(b.Low), To: round(b.High), Chance: round(b.LyeHeavy), Words: b.Words()}
 	for _, in := range b.Inputs {
-		budget.Inputs = append(budget.Inputs, LyeInput{in.Name, in.Quantity, round(in.Share)})
+		budget.Inputs = append(budget.Inputs, LyeInput{Name: in.Name, Quantity: in.Quantity, Share: round(in.Share)})
 	}
 	return budget, nil
+}
+
+// weighedIn says with what step each mass was weighed.
+func (b *LyeBudget) weighedIn(steps map[string]decimal.Decimal) {
+	for i := range b.Inputs {
+		if step := steps[b.Inputs[i].Name].Round(3); b.Inputs[i].Quantity == soap.Mass && step.IsPositive() {
+			b.Inputs[i].Step = &step
+		}
+	}
 }
 
 // figures are the superfat and its chances in a few words.
@@ -93,23 +102,16 @@ type pot struct {
 	// The oils and alkalis as the published ranges have them, without the certificates of their lots.
 	published []soap.Oil
 	certified bool
+	steps     map[string]decimal.Decimal // g, the coarsest with which each was weighed, by the name it has in the budget
 	state     LyeState
-}
-
-// ladled is one weighing into the pot.
-type ladled struct {
-	Lot    int64
-	Grams  decimal.Decimal // as poured
-	Typed  string
-	Unit   measure.Unit
-	Weight decimal.Decimal // as weighed
 }
 
 // potLot adds up what one bought lot has in the pot.
 type potLot struct {
 	lot      familyLot
 	grams    decimal.Decimal
-	variance float64 // of the grams
+	variance float64         // of the grams
+	step     decimal.Decimal // g, the coarsest of its weighings
 }
 
 // readPot sums what is really in the pot: oils inside dispersions and alkali inside stock lye are seen through.
@@ -118,20 +120,20 @@ func readPot(ctx context.Context, q querier, batch int64) (*pot, error) {
 	if err != nil {
 		return nil, err
 	}
-	limits, err := benchLimits(ctx, q)
-	if err != nil {
-		return nil, err
-	}
-	uses, err := all[ladled](ctx, q, `select lot_id, poured_grams, typed, unit, grams from weighing
+	uses, err := all[ladled](ctx, q, `select lot_id, poured_grams, typed, unit, grams, scale from weighing
 		where batch_id = $1 and struck_by is null and not leaves order by entry_id`, batch)
 	if err != nil {
 		return nil, err
 	}
-	lots, err := f.ladle(uses, limits)
+	scales, err := readScales(ctx, q, batch)
 	if err != nil {
 		return nil, err
 	}
-	p := &pot{}
+	lots, err := f.ladle(uses, scales)
+	if err != nil {
+		return nil, err
+	}
+	p := &pot{steps: map[string]decimal.Decimal{}}
 	for _, l := range lots {
 		p.add(l, f.materials[l.lot.Material])
 	}
@@ -139,7 +141,7 @@ func readPot(ctx context.Context, q querier, batch int64) (*pot, error) {
 }
 
 // ladle sees each weighing through to its bought lots and adds them up by lot, in the order in which they first came.
-func (f *family) ladle(uses []ladled, limits BenchLimits) ([]*potLot, error) {
+func (f *family) ladle(uses []ladled, scales *scales) ([]*potLot, error) {
 	var lots []*potLot
 	at := map[int64]*potLot{}
 	for _, use := range uses {
@@ -147,7 +149,8 @@ func (f *family) ladle(uses []ladled, limits BenchLimits) ([]*potLot, error) {
 		if err != nil {
 			return nil, err
 		}
-		u := use.uncertainty(limits)
+		step := scales.step(use)
+		u := use.uncertainty(step)
 		for _, part := range parts {
 			id := int64(part.Lot)
 			l, ok := at[id]
@@ -159,42 +162,10 @@ func (f *family) ladle(uses []ladled, limits BenchLimits) ([]*potLot, error) {
 			l.grams = l.grams.Add(use.Grams.Mul(part.Share))
 			share := u * part.Share.InexactFloat64()
 			l.variance += share * share
+			l.step = decimal.Max(l.step, step)
 		}
 	}
 	return lots, nil
-}
-
-// uncertainty is the standard uncertainty of a weighing, in grams. The step is the finer of the shop's scale and of
-// what was typed, since a finer figure shows a finer scale. A spoon or cup is good to a tenth: common practice, no source.
-func (l ladled) uncertainty(limits BenchLimits) float64 {
-	if l.Unit.IsVolume() {
-		return l.Weight.InexactFloat64() / 10
-	}
-	step := limits.step(l.Weight)
-	if typed := l.typedStep(); typed.IsPositive() {
-		step = decimal.Min(step, typed)
-	}
-	return soap.Scale{Step: step}.U().InexactFloat64()
-}
-
-// typedStep is the last place of the typed figure in grams; zero when it has no decimals to tell.
-func (l ladled) typedStep() decimal.Decimal {
-	at := strings.LastIndexAny(l.Typed, ".,")
-	if at < 0 {
-		return decimal.Zero
-	}
-	digits := 0
-	for _, r := range l.Typed[at+1:] {
-		if r < '0' || r > '9' {
-			break
-		}
-		digits++
-	}
-	one, err := measure.ParseMass("1", l.Unit, measure.Bulk{})
-	if err != nil || digits == 0 {
-		return decimal.Zero
-	}
-	return one.Grams.Shift(int32(-digits))
 }
 
 func (p *pot) add(l *potLot, m Material) {
@@ -204,12 +175,14 @@ func (p *pot) add(l *potLot, m Material) {
 	case "oil":
 		o := oilOf(m, l.grams)
 		o.GramsU = u
+		p.steps[o.Name] = decimal.Max(p.steps[o.Name], l.step)
 		p.published, p.oils = append(p.published, o), append(p.oils, certified(o, l.lot))
 		p.certified = p.certified || l.lot.SAPValue != nil
 		s.OilGrams = s.OilGrams.Add(l.grams)
 	case "alkali":
 		a := alkaliOf(m, l.lot, l.grams)
 		a.GramsU = u
+		p.steps[a.Kind] = decimal.Max(p.steps[a.Kind], l.step)
 		p.alkalis = append(p.alkalis, a)
 		s.AlkaliGrams = s.AlkaliGrams.Add(l.grams)
 	case "water":
@@ -241,10 +214,12 @@ func (p *pot) lye() (LyeState, error) {
 	if s.Budget, err = newLyeBudget(p.oils, p.alkalis, p.acids...); err != nil {
 		return s, err
 	}
+	s.Budget.weighedIn(p.steps)
 	if p.certified {
 		if s.Published, err = newLyeBudget(p.published, p.alkalis, p.acids...); err != nil {
 			return s, err
 		}
+		s.Published.weighedIn(p.steps)
 	}
 	if s.WaterGrams.IsPositive() {
 		s.Concentration, err = lye.Concentration(s.AlkaliGrams, s.WaterGrams)

@@ -64,7 +64,7 @@ type lyeUse struct {
 }
 
 // lyeUses are the weighings into a batch, of soap without those into one portion, which come after its lye.
-const lyeUses = `select w.lot_id, w.poured_grams, w.typed, w.unit, w.grams, l.code, l.what, coalesce(l.batch_id, 0),
+const lyeUses = `select w.lot_id, w.poured_grams, w.typed, w.unit, w.grams, w.scale, l.code, l.what, coalesce(l.batch_id, 0),
 	coalesce(m.kind, ''), coalesce(m.alkali, ''), l.purity, l.purity_half
 	from weighing w join lot l on l.id = w.lot_id left join material m on m.id = l.material_id
 	where w.batch_id = $1 and w.struck_by is null and not w.leaves and w.portion = '' order by w.entry_id`
@@ -91,17 +91,17 @@ func mixOf(ctx context.Context, q querier, batch, lot int64) (*lyeMix, error) {
 	if err != nil {
 		return nil, err
 	}
-	limits, err := benchLimits(ctx, q)
-	if err != nil {
-		return nil, err
-	}
-	return readMix(ctx, q, b.ID, b.Purpose == ForSoap, limits)
+	return readMix(ctx, q, b.ID, b.Purpose == ForSoap)
 }
 
 // readMix gathers what makes the lye of a batch: alkali, water, and stock lye with all that is in it. What is weighed into soap besides
 // is no part of its lye; into stock lye it is.
-func readMix(ctx context.Context, q querier, batch int64, soap bool, limits BenchLimits) (*lyeMix, error) {
+func readMix(ctx context.Context, q querier, batch int64, soap bool) (*lyeMix, error) {
 	uses, err := all[lyeUse](ctx, q, lyeUses, batch)
+	if err != nil {
+		return nil, err
+	}
+	scales, err := readScales(ctx, q, batch)
 	if err != nil {
 		return nil, err
 	}
@@ -112,12 +112,12 @@ func readMix(ctx context.Context, q querier, batch int64, soap bool, limits Benc
 		if use.Kind == "water" {
 			water = append(water, len(m.parts))
 		}
-		grams := measure.Measured{Value: use.Weight, U: decimal.NewFromFloat(use.uncertainty(limits)).Round(9)}
+		grams := measure.Measured{Value: use.Weight, U: decimal.NewFromFloat(use.uncertainty(scales.step(use.ladled))).Round(9)}
 		switch {
 		case use.Kind == "alkali":
 			m.addAlkali(use, grams)
 		case use.What == "prepared":
-			err = m.addPrepared(ctx, q, use, grams, soap, limits)
+			err = m.addPrepared(ctx, q, use, grams, soap)
 		case use.Kind == "water" || !soap:
 			m.parts = append(m.parts, lye.Part{Grams: grams})
 		}
@@ -171,8 +171,8 @@ func (m *lyeMix) meet(alkali string) {
 }
 
 // addPrepared sees through something prepared. Stock lye that dried on the shelf is as much stronger as it was counted when it was weighed.
-func (m *lyeMix) addPrepared(ctx context.Context, q querier, use lyeUse, grams measure.Measured, soap bool, limits BenchLimits) error {
-	inner, err := readMix(ctx, q, use.Batch, false, limits)
+func (m *lyeMix) addPrepared(ctx context.Context, q querier, use lyeUse, grams measure.Measured, soap bool) error {
+	inner, err := readMix(ctx, q, use.Batch, false)
 	if err != nil {
 		return err
 	}

@@ -48,7 +48,7 @@ func TestLyeStrengthByMassAndByDensity(t *testing.T) {
 		w.clock.Add(time.Minute)
 	}
 	r := record(w, density(b, "1.3525", "g/mL", "20"))
-	require.Equal(t, "0.00005", r.Within.String())
+	require.Equal(t, "0.0001", r.Within.String())
 	s = w.strength(b)
 	near(t, 0.3234, s.ByDensity.Share, 0.0002)
 	require.Equal(t, "agree", s.Verdict)
@@ -73,7 +73,7 @@ func TestLyeDensityOnEachScale(t *testing.T) {
 		w.clock.Add(time.Minute)
 	}
 	coarse := density(b, "38", "Be 145", "15")
-	require.Equal(t, "0.5", record(w, coarse).Within.String())
+	require.Equal(t, "1", record(w, coarse).Within.String())
 	coarse.Within = ptr(dec("0.2"))
 	fine := record(w, coarse)
 	near(t, 0.2/1.7320508*1.357/(145-38), *fine.Uncertainty, 1e-4)

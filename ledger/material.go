@@ -9,6 +9,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"ashbook/ledger/measure"
+	"ashbook/ledger/soap"
 )
 
 // MaterialKinds are what a material can be.
@@ -153,8 +154,8 @@ func (m *MaterialDefined) checkChemistry() error {
 	if oil != (m.SAPMin != nil && m.SAPMax != nil) || oil != (m.SAPSource != "") {
 		return invalid("sap_min", "an oil, and nothing else, has a saponification range with its source; give sap_min, sap_max and sap_source")
 	}
-	if oil && (m.SAPMin.LessThan(decimal.NewFromInt(50)) || m.SAPMax.GreaterThan(decimal.NewFromInt(450)) || m.SAPMax.LessThan(*m.SAPMin)) {
-		return invalid("sap_min", "%s to %s mg KOH/g is no range between 50 and 450", m.SAPMin, m.SAPMax)
+	if oil && (m.SAPMin.LessThan(soap.LeastSAP) || m.SAPMax.GreaterThan(soap.MostSAP) || m.SAPMax.LessThan(*m.SAPMin)) {
+		return invalid("sap_min", "%s to %s mg KOH/g is no range between %s and %s", m.SAPMin, m.SAPMax, soap.LeastSAP, soap.MostSAP)
 	}
 	if m.FreeAcid && !oil {
 		return invalid("free_acid", "only an oil is a free fatty acid; an additive that takes up alkali has an acid_equivalent")

@@ -43,7 +43,7 @@ type ReadingTaken struct {
 	Typed       string           `json:"typed,omitempty" doc:"the figures as read; worked out where titration is given"`
 	Unit        string           `json:"unit,omitempty" doc:"the unit as read, for example C or F; of a lye density its scale: g/mL, SG 60/60, Tw, Be 145, Be 144.3"`
 	At          *ReadAt          `json:"at,omitempty" doc:"how warm it was: the lye whose density, the solution whose pH was read; a lye density must say so"`
-	Within      *decimal.Decimal `json:"within,omitempty" doc:"how far the figure may be off to either side, in its unit: of a lye density the hydrometer, none given: half the last place that was typed; of a typed result with 95 % confidence (k = 2), as the laboratory states it, none given: it is judged by its value alone"`
+	Within      *decimal.Decimal `json:"within,omitempty" doc:"how far the figure may be off to either side, in its unit: of a lye density the hydrometer, none given: one in the last place that was typed; of a typed result with 95 % confidence (k = 2), as the laboratory states it, none given: it is judged by its value alone"`
 	Way         string           `json:"way,omitempty" doc:"of a pH: strip or meter"`
 	Solution    *decimal.Decimal `json:"solution,omitempty" doc:"of a pH: g of soap in 100 g of solution"`
 	Titration   *Titrated        `json:"titration,omitempty" doc:"the raw figures of a test; result, uncertainty and verdict are then worked out"`

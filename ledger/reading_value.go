@@ -101,14 +101,14 @@ func (r *ReadingTaken) resolveDensity(shown decimal.Decimal) error {
 	if r.At == nil {
 		return invalid("at", "is empty; say how warm the lye was when its density was read, since warm lye is lighter")
 	}
-	half := decimal.New(5, min(shown.Exponent(), 0)-1)
+	half := decimal.New(1, min(shown.Exponent(), 0))
 	if r.Within != nil {
 		if err := positive("within", *r.Within); err != nil {
 			return err
 		}
 		half = *r.Within
 	}
-	m, err := lye.Scale(r.Unit).Measured(measure.Measured{Value: shown, U: measure.Rectangular(half)})
+	m, err := lye.Scale(r.Unit).Measured(measure.Measured{Value: shown, U: measure.Rectangular(half)}, r.At.Celsius)
 	if err != nil {
 		return invalid("typed", "%s", unwrapped(err))
 	}

@@ -277,3 +277,20 @@ func TestOtherAcids(t *testing.T) {
 	}
 	reference.Within(t, soda(`{"name": "citric acid", "grams": 10}`), soda(`{"name": "lemon salt", "grams": 10, "equivalent_mass": 64.041}`), d("1e-9"))
 }
+
+// What is in the pot is weighed on the same scales as what is to be weighed: equal masses give an equal budget, with and without a scale
+// of its own for alkali.
+func TestPotIsAsDoubtfulAsWhatIsToBeWeighed(t *testing.T) {
+	for _, scales := range []string{`"scale": {"step_grams": 20}`, `"scale": {"step_grams": 1}, "alkali_scale": {"step_grams": 10, "limit_grams": 5}`} {
+		out, err := run(t, "lye", `{"oils": [{"name": "olive", "grams": 500, "sap_min": 184, "sap_max": 196}, {"name": "coconut", "grams": 500, "sap": 257, "sap_half": 2}],
+			"alkalis": [{"kind": "NaOH", "purity": 0.98, "purity_half": 0.01}], "alkali_grams": 160, "concentration": 0.33, `+scales+`,
+			"in_pot": {"oils": [{"name": "olive", "grams": 500}, {"name": "coconut", "grams": 500}], "alkalis": [{"kind": "NaOH", "grams": 160}]}}`)
+		require.NoError(t, err)
+		var v any
+		require.NoError(t, json.Unmarshal(out, &v))
+		for _, figure := range []string{"u", "low_95", "high_95", "lye_heavy_chance"} {
+			reference.Within(t, at(t, v, "budget."+figure), at(t, v, "in_pot.budget."+figure), decimal.Zero, figure)
+		}
+		require.True(t, at(t, v, "in_pot.budget.u").GreaterThan(d("0.02")), "the masses count") // ranges and purity alone: 0.013
+	}
+}

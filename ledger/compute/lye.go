@@ -35,7 +35,7 @@ func workLye(in LyeInput) (out LyeOutput, err error) {
 		*out.BatterML = ml.Round(3)
 	}
 	if in.InPot != nil {
-		if out.InPot, err = in.InPot.mend(amounts.Exact); err != nil {
+		if out.InPot, err = in.InPot.mend(amounts.Exact, wish); err != nil {
 			return LyeOutput{}, err
 		}
 	}
@@ -198,10 +198,11 @@ func (in LyeInput) refused(err error) error {
 }
 
 // mend says what would put the pot right.
-func (p InPot) mend(formula soap.Pot) (*PotOut, error) {
+func (p InPot) mend(formula soap.Pot, wish soap.Wish) (*PotOut, error) {
 	var w WrongInput
-	oils := p.oils(&w, formula)
-	weighed := p.alkalis(&w, formula)
+	scale, alkaliScale := wish.Scales()
+	oils := p.oils(&w, formula, scale.U())
+	weighed := p.alkalis(&w, formula, alkaliScale.U())
 	acids := acids(&w, "in_pot.acids", p.Acids)
 	wanted := formula.Superfat
 	if p.Superfat != nil {
@@ -240,8 +241,8 @@ func (p InPot) mend(formula soap.Pot) (*PotOut, error) {
 	return out, nil
 }
 
-// oils are those in the pot, with the ranges of the formula.
-func (p InPot) oils(w *WrongInput, formula soap.Pot) (oils []soap.Oil) {
+// oils are those in the pot, with the ranges of the formula and the uncertainty of one weighing.
+func (p InPot) oils(w *WrongInput, formula soap.Pot, u decimal.Decimal) (oils []soap.Oil) {
 	seen := map[string]bool{}
 	for i, o := range p.Oils {
 		path := fmt.Sprintf("in_pot.oils[%d].name", i)
@@ -255,7 +256,7 @@ func (p InPot) oils(w *WrongInput, formula soap.Pot) (oils []soap.Oil) {
 		}
 		seen[o.Name] = true
 		oil := formula.Oils[at]
-		oil.Grams, oil.GramsU = o.Grams, decimal.Zero
+		oil.Grams, oil.GramsU = o.Grams, u
 		oils = append(oils, oil)
 	}
 	if !slices.ContainsFunc(oils, func(o soap.Oil) bool { return o.Grams.IsPositive() }) {
@@ -264,8 +265,8 @@ func (p InPot) oils(w *WrongInput, formula soap.Pot) (oils []soap.Oil) {
 	return oils
 }
 
-// alkalis are those weighed, with the purities of the formula.
-func (p InPot) alkalis(w *WrongInput, formula soap.Pot) (alkalis []soap.Alkali) {
+// alkalis are those weighed, with the purities of the formula and the uncertainty of one weighing.
+func (p InPot) alkalis(w *WrongInput, formula soap.Pot, u decimal.Decimal) (alkalis []soap.Alkali) {
 	seen := map[string]bool{}
 	for i, a := range p.Alkalis {
 		path := fmt.Sprintf("in_pot.alkalis[%d].kind", i)
@@ -279,7 +280,7 @@ func (p InPot) alkalis(w *WrongInput, formula soap.Pot) (alkalis []soap.Alkali) 
 		}
 		seen[a.Kind] = true
 		alkali := formula.Alkalis[at]
-		alkali.Grams, alkali.GramsU = a.Grams, decimal.Zero
+		alkali.Grams, alkali.GramsU = a.Grams, u
 		alkalis = append(alkalis, alkali)
 	}
 	return alkalis

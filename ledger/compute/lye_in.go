@@ -29,11 +29,11 @@ type LyeInput struct {
 
 // SAPRange is how a saponification value is given.
 type SAPRange struct {
-	SAPMin    *decimal.Decimal `json:"sap_min,omitempty" is:"above zero" doc:"lower end of the range of the saponification value, mg KOH per g"`
-	SAPMax    *decimal.Decimal `json:"sap_max,omitempty" is:"above zero" doc:"upper end of that range, mg KOH per g"`
+	SAPMin    *decimal.Decimal `json:"sap_min,omitempty" is:"saponification value" doc:"lower end of the range of the saponification value, mg KOH per g"`
+	SAPMax    *decimal.Decimal `json:"sap_max,omitempty" is:"saponification value" doc:"upper end of that range, mg KOH per g"`
 	Published string           `json:"published,omitempty" of:"published" doc:"name of a row in the table of published ranges"`
-	SAP       *decimal.Decimal `json:"sap,omitempty" is:"above zero" doc:"saponification value of a certificate, mg KOH per g"`
-	SAPHalf   *decimal.Decimal `json:"sap_half,omitempty" is:"zero or more" doc:"how far the certificate may be off to each side, mg KOH per g"`
+	SAP       *decimal.Decimal `json:"sap,omitempty" is:"saponification value" doc:"saponification value of a certificate, mg KOH per g"`
+	SAPHalf   *decimal.Decimal `json:"sap_half,omitempty" is:"saponification half" doc:"how far the certificate may be off to each side, mg KOH per g"`
 }
 
 // LyeOil is an oil of the formula.
@@ -85,13 +85,13 @@ type InPot struct {
 // PotOil is an oil that is in the pot.
 type PotOil struct {
 	Name  string          `json:"name" doc:"its name in the formula"`
-	Grams decimal.Decimal `json:"grams" is:"zero or more" doc:"mass as weighed, g"`
+	Grams decimal.Decimal `json:"grams" is:"zero or more" doc:"mass as weighed on scale, g"`
 }
 
 // PotAlkali is alkali that was weighed.
 type PotAlkali struct {
 	Kind  string          `json:"kind" of:"NaOH|KOH" doc:"one of the formula"`
-	Grams decimal.Decimal `json:"grams" is:"zero or more" doc:"mass as weighed, g"`
+	Grams decimal.Decimal `json:"grams" is:"zero or more" doc:"mass as weighed on alkali_scale, or scale where there is none, g"`
 }
 
 // ends returns the range, what is published of the oil, and notes what is wrong.
@@ -102,9 +102,6 @@ func (r SAPRange) ends(w *WrongInput, path string) (low, high decimal.Decimal, r
 		row = all[slices.IndexFunc(all, func(p soap.PublishedOil) bool { return p.Name == r.Published })]
 		return row.SAPMin, row.SAPMax, row
 	case r.SAP != nil:
-		if r.SAPHalf.GreaterThanOrEqual(*r.SAP) {
-			w.add(path+".sap_half", "%s is not below the value of %s; check the certificate", r.SAPHalf, r.SAP)
-		}
 		return r.SAP.Sub(*r.SAPHalf), r.SAP.Add(*r.SAPHalf), row
 	}
 	if r.SAPMax.LessThan(*r.SAPMin) {

@@ -5,6 +5,7 @@ import (
 	"regexp"
 
 	"ashbook/ledger/measure"
+	"ashbook/ledger/soap"
 
 	"github.com/shopspring/decimal"
 )
@@ -37,19 +38,23 @@ var (
 	upToOne  = regexp.MustCompile(`^(0(\.[0-9]{1,12})?|1(\.0{1,12})?)$`)
 	aVolume  = regexp.MustCompile(`^((0|[1-9][0-9]{0,2})(\.[0-9]{1,12})?|1000(\.0{1,12})?)$`)
 	aMolar   = regexp.MustCompile(`^((0|[1-9]|1[0-9])(\.[0-9]{1,12})?|20(\.0{1,12})?)$`)
+	aSAP     = regexp.MustCompile(`^(([5-9][0-9]|[1-3][0-9]{2}|4[0-4][0-9])(\.[0-9]{1,12})?|450(\.0{1,12})?)$`)
+	aSAPHalf = regexp.MustCompile(`^(0|[1-9]|[12][0-9])(\.[0-9]{1,12})?$`)
 	underOne = regexp.MustCompile(`^0(\.[0-9]{1,12})?$`)
 )
 
 // rules are what the tag is may name.
 var rules = map[string]rule{
-	"number":           {&lowest, &largest, true, true, []*regexp.Regexp{anySign}, "a number", "number"},
-	"zero or more":     {&zero, &largest, false, true, []*regexp.Regexp{plain}, "a number of zero or more", "zero_or_more"},
-	"above zero":       {&zero, &largest, true, true, []*regexp.Regexp{plain, nonzero}, "a number above zero", "above_zero"},
-	"share":            {&zero, &one, false, false, []*regexp.Regexp{upToOne}, "a share from 0 to 1 (5 % is 0.05)", "share"},
-	"share above zero": {&zero, &one, true, false, []*regexp.Regexp{upToOne, nonzero}, "a share above 0 and at most 1 (98 % is 0.98)", "share_above_zero"},
-	"volume":           {&zero, &mostML, false, false, []*regexp.Regexp{aVolume}, "a volume from 0 to 1000 mL", "volume"},
-	"molar":            {&zero, &mostMolar, true, false, []*regexp.Regexp{aMolar, nonzero}, "a concentration above 0 and up to 20 mol/L", "molar"},
-	"share below one":  {&zero, &one, false, true, []*regexp.Regexp{underOne}, "a share of at least 0 and below 1 (5 % is 0.05)", "share_below_one"},
+	"number":               {&lowest, &largest, true, true, []*regexp.Regexp{anySign}, "a number", "number"},
+	"zero or more":         {&zero, &largest, false, true, []*regexp.Regexp{plain}, "a number of zero or more", "zero_or_more"},
+	"above zero":           {&zero, &largest, true, true, []*regexp.Regexp{plain, nonzero}, "a number above zero", "above_zero"},
+	"share":                {&zero, &one, false, false, []*regexp.Regexp{upToOne}, "a share from 0 to 1 (5 % is 0.05)", "share"},
+	"share above zero":     {&zero, &one, true, false, []*regexp.Regexp{upToOne, nonzero}, "a share above 0 and at most 1 (98 % is 0.98)", "share_above_zero"},
+	"volume":               {&zero, &mostML, false, false, []*regexp.Regexp{aVolume}, "a volume from 0 to 1000 mL", "volume"},
+	"molar":                {&zero, &mostMolar, true, false, []*regexp.Regexp{aMolar, nonzero}, "a concentration above 0 and up to 20 mol/L", "molar"},
+	"saponification value": {&soap.LeastSAP, &soap.MostSAP, false, false, []*regexp.Regexp{aSAP}, "a saponification value from 50 to 450 mg KOH per g", "saponification_value"},
+	"saponification half":  {&zero, &soap.MostSAPHalf, false, true, []*regexp.Regexp{aSAPHalf}, "a half-width of a saponification value of at least 0 and below 30 mg KOH per g", "saponification_half"},
+	"share below one":      {&zero, &one, false, true, []*regexp.Regexp{underOne}, "a share of at least 0 and below 1 (5 % is 0.05)", "share_below_one"},
 }
 
 // takes tells whether the rule allows a figure.

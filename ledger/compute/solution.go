@@ -134,6 +134,9 @@ func workSolution(in SolutionInput) (out SolutionOutput, err error) {
 }
 
 func (b LyeByMass) work(kind string, peak *lye.Peak) (*ByMassOut, lye.Estimate, error) {
+	if b.Purity.U.GreaterThanOrEqual(measure.Rectangular(b.Purity.Value)) {
+		return nil, lye.Estimate{}, amiss("by_mass.purity", "how far it may be off is not below the purity of %s; check the certificate", b.Purity.Value)
+	}
 	strength, err := lye.ByMass(b.AlkaliGrams, b.WaterGrams, b.Purity)
 	if err != nil {
 		return nil, strength, refused("by_mass", err)
@@ -204,7 +207,7 @@ func peakOut(p lye.Peak) *PeakOut {
 }
 
 func (b LyeByDensity) work(kind string) (*ByDensityOut, lye.Estimate, error) {
-	density, err := lye.Scale(b.Scale).Measured(b.Reading)
+	density, err := lye.Scale(b.Scale).Measured(b.Reading, b.Celsius.Value)
 	if err != nil {
 		return nil, lye.Estimate{}, refused("by_density.reading", err)
 	}

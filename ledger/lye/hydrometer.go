@@ -35,8 +35,8 @@ var heaviest = decimal.NewFromInt(2)
 // Density returns g/cm³ for a reading on the scale. It fails for an unknown scale and for readings that come to
 // 0 or less or to more than 2 g/cm³.
 //
-// The glass of a hydrometer grows with heat: 40 °C above the temperature it was made for, it shows about 0.1 % too much
-// (from memory, medium confidence), 0.0013 g/cm³ or 0.12 % NaOH. That is not corrected: let the lye cool.
+// The glass of a hydrometer grows with heat. That is not corrected, since not every reading is taken with glass, but it is in the
+// uncertainty of Measured: let the lye cool.
 func (s Scale) Density(reading decimal.Decimal) (decimal.Decimal, error) {
 	gravity := reading
 	switch s {
@@ -62,9 +62,24 @@ func (s Scale) Density(reading decimal.Decimal) (decimal.Decimal, error) {
 	return density, nil
 }
 
-// Measured is Density for a reading with its standard uncertainty, both on the scale: the uncertainty is carried over by the slope
-// of the scale at the reading. A hydrometer divided in whole degrees is read to about half of one, measure.Rectangular(0.5).
-func (s Scale) Measured(reading measure.Measured) (measure.Measured, error) {
+// glass is by what share a hydrometer shows wrongly for each °C away from the temperature that it was made for: 0.1 % at 40 °C, which is
+// 0.0013 g/cm³ or 0.12 % NaOH (from memory, medium confidence).
+var glass = decimal.New(25, -6)
+
+// madeFor is the temperature in °C for which instruments of the scale are made: 20 °C for density itself, 60 °F for the others
+// (from memory, medium confidence).
+func (s Scale) madeFor() decimal.Decimal {
+	if s == GramsPerML {
+		return decimal.NewFromInt(20)
+	}
+	return decimal.New(1556, -2)
+}
+
+// Measured is Density for a reading with its standard uncertainty, both on the scale, in lye of the given °C: the uncertainty is carried over
+// by the slope of the scale at the reading, and what the glass may show wrongly at that temperature is added as a rectangular limit. A
+// hydrometer divided in whole degrees is good to about one of them, measure.Rectangular(1): it is read to half a division, and its scale may
+// itself be off by as much or more (common practice, no source).
+func (s Scale) Measured(reading measure.Measured, celsius decimal.Decimal) (measure.Measured, error) {
 	if err := checkSpread("hydrometer reading", reading); err != nil {
 		return measure.Measured{}, err
 	}
@@ -81,7 +96,9 @@ func (s Scale) Measured(reading measure.Measured) (measure.Measured, error) {
 	case Baume145, Baume144:
 		slope = divide(density, modulus[s].Sub(reading.Value))
 	}
-	return measure.Measured{Value: density, U: reading.U.Mul(slope)}, nil
+	grown := measure.Rectangular(density.Mul(glass).Mul(celsius.Sub(s.madeFor()).Abs()))
+	u := norm(reading.U.Mul(slope).InexactFloat64(), grown.InexactFloat64())
+	return measure.Measured{Value: density, U: decimal.NewFromFloat(u).Round(15)}, nil
 }
 
 // Reading returns what the scale shows at a density in g/cm³, above zero.

@@ -70,7 +70,7 @@ func TestScalesBackAndForth(t *testing.T) {
 func TestScaleCarriesUncertainty(t *testing.T) {
 	for scale, reading := range map[Scale]string{GramsPerML: "1.33", Gravity60F: "1.33", Twaddell: "71.4", Baume145: "38", Baume144: "38"} {
 		step := d("0.001")
-		got, err := scale.Measured(measure.Measured{Value: d(reading), U: step})
+		got, err := scale.Measured(measure.Measured{Value: d(reading), U: step}, scale.madeFor())
 		require.NoError(t, err)
 		above, err := scale.Density(d(reading).Add(step))
 		require.NoError(t, err)
@@ -79,9 +79,24 @@ func TestScaleCarriesUncertainty(t *testing.T) {
 		reference.Within(t, above.Sub(below).Div(d("2")), got.U, step.Mul(d("1e-6")), scale)
 	}
 	for _, bad := range []measure.Measured{measured("38", "-1"), measured("200", "1")} {
-		_, err := Baume145.Measured(bad)
+		_, err := Baume145.Measured(bad, d("20"))
 		require.ErrorIs(t, err, ErrInput)
 	}
+}
+
+// By hand: 40 °C above its own temperature glass shows 0.1 % too much, at 1.33 g/mL 0.00133, whose rectangular uncertainty is 0.00133/√3 = 0.000768;
+// with a reading good to 0.001, hypot(0.001/√3, 0.000768) = 0.000961.
+func TestGlassCountsByItsTemperature(t *testing.T) {
+	reading := measure.Measured{Value: d("1.33")}
+	for _, v := range []struct{ celsius, half, want string }{{"20", "0", "0"}, {"60", "0", "0.000768"}, {"60", "0.001", "0.000961"}, {"0", "0", "0.000384"}} {
+		reading.U = measure.Rectangular(d(v.half))
+		got, err := GramsPerML.Measured(reading, d(v.celsius))
+		require.NoError(t, err)
+		reference.Within(t, d(v.want), got.U, d("0.0000005"), v.celsius)
+	}
+	got, err := Twaddell.Measured(measure.Measured{Value: d("71.4")}, d("15.56"))
+	require.NoError(t, err)
+	require.True(t, got.U.IsZero(), "made for 60 °F")
 }
 
 func TestScaleRefusals(t *testing.T) {

@@ -86,14 +86,23 @@ func parseIn(typed string, unit Unit) (decimal.Decimal, error) {
 	return ParseNumber(number)
 }
 
-// Step is the last decimal of a mass as typed, in grams: 0.1 g for "112.0" in grams. It is zero, not known, for fractions,
-// for pounds with ounces, for volumes, and for what ParseMass refuses.
+// Step is the last place of a mass as typed, in grams: 0.1 g for "112.0" in grams, a quarter of an ounce for "4 1/4" in ounces, and that of
+// the ounces for pounds with ounces, an ounce for "2 lb". It is zero, not known, for volumes, drops, and what ParseMass refuses.
 func Step(typed string, unit Unit) decimal.Decimal {
-	number, _ := splitSuffix(strings.TrimSpace(typed))
-	n, err := ParseNumber(number)
-	if err != nil || strings.Contains(spellFractions(number), "/") {
+	typed = strings.TrimSpace(typed)
+	if _, err := ParseMass(typed, unit, Bulk{}); err != nil {
 		return decimal.Zero
 	}
+	number, _ := splitSuffix(typed)
+	if unit == PoundOunce {
+		_, number, _ = splitPoundOunce(typed)
+		unit = Ounce
+	}
+	if _, below, found := strings.Cut(spellFractions(number), "/"); found {
+		parts, _ := digits(strings.TrimSpace(below))
+		return massFactors[unit].DivRound(parts, 12)
+	}
+	n, _ := ParseNumber(number)
 	return decimal.New(1, min(n.Exponent(), 0)).Mul(massFactors[unit])
 }
 
@@ -123,30 +132,38 @@ func parseUnits(typed string, unit Unit, bulk Bulk) (decimal.Decimal, error) {
 // parsePoundOunce reads "2 8", "2 lb 8 oz", "2lb", "8.5 oz", "2 lbs 8 1/2 oz". A single number without
 // a unit is refused: 2.8 typed for 2 lb 8 oz, which is 2.5 lb, is a common slip.
 func parsePoundOunce(typed string) (decimal.Decimal, error) {
-	text := strings.TrimSuffix(strings.ToLower(typed), ".")
-	body, inOunces := strings.CutSuffix(text, "oz")
-	pounds, ounces, marked := strings.Cut(body, "lb")
-	if !marked && inOunces {
-		return ouncesOnly(typed, body)
-	}
-	if !marked {
-		fields := strings.Fields(body)
-		if len(fields) != 2 || strings.Contains(spellFractions(body), "/") {
-			return decimal.Zero, refuse(typed, "type pounds and ounces as two numbers, like 2 lb 8 oz")
-		}
-		pounds, ounces = fields[0], fields[1]
+	pounds, ounces, err := splitPoundOunce(typed)
+	if err != nil {
+		return decimal.Zero, err
 	}
 	whole, ok := digits(strings.TrimSpace(pounds))
 	if !ok || len(pounds) > maxDigits {
 		return decimal.Zero, refuse(typed, "the pounds must be a whole number, like 2 lb 8 oz; 2 lb 8 oz is 2.5 lb")
 	}
-	grams := whole.Mul(gramsPerPound)
+	rest, err := ouncesOnly(typed, ounces)
+	return whole.Mul(gramsPerPound).Add(rest), err
+}
+
+// splitPoundOunce parts the pounds from the ounces. What was not typed is 0.
+func splitPoundOunce(typed string) (pounds, ounces string, err error) {
+	text := strings.TrimSuffix(strings.ToLower(typed), ".")
+	body, inOunces := strings.CutSuffix(text, "oz")
+	pounds, ounces, marked := strings.Cut(body, "lb")
+	if !marked && inOunces {
+		return "0", strings.TrimSpace(body), nil
+	}
+	if !marked {
+		fields := strings.Fields(body)
+		if len(fields) != 2 || strings.Contains(spellFractions(body), "/") {
+			return "", "", refuse(typed, "type pounds and ounces as two numbers, like 2 lb 8 oz")
+		}
+		pounds, ounces = fields[0], fields[1]
+	}
 	ounces = strings.TrimSpace(strings.TrimPrefix(strings.TrimPrefix(ounces, "s"), "."))
 	if ounces == "" && !inOunces {
-		return grams, nil
+		ounces = "0"
 	}
-	rest, err := ouncesOnly(typed, ounces)
-	return grams.Add(rest), err
+	return pounds, ounces, nil
 }
 
 // ouncesOnly reads ounces below a pound.

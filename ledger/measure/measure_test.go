@@ -117,7 +117,9 @@ func TestStepIsTheLastDecimal(t *testing.T) {
 	}{
 		{"112.9", Gram, "0.1"}, {"112.0 g", Gram, "0.1"}, {"112,90", Gram, "0.01"}, {"113", Gram, "1"}, {"120", Gram, "1"}, {".125", Kilogram, "1"},
 		{"4.05", Ounce, "0.28349523125"}, {"4", Ounce, "28.349523125"},
-		{"4 1/4", Ounce, "0"}, {"4¼", Ounce, "0"}, {"0 4.2", PoundOunce, "0"}, {"1.5", Cup, "0"}, {"heavy", Gram, "0"},
+		{"4 1/4", Ounce, "7.08738078125"}, {"4¼ oz", Ounce, "7.08738078125"}, {"1/2", Kilogram, "500"}, {"2 lb", Pound, "453.59237"},
+		{"0 4.2", PoundOunce, "2.8349523125"}, {"1 lb 3 oz", PoundOunce, "28.349523125"}, {"2 lb", PoundOunce, "28.349523125"}, {"2 lbs 8 1/2 oz", PoundOunce, "14.1747615625"},
+		{"3.05 oz", PoundOunce, "0.28349523125"}, {"1.5", Cup, "0"}, {"3", Drop, "0"}, {"1 lb 17 oz", PoundOunce, "0"}, {"heavy", Gram, "0"},
 	} {
 		equal(t, v.want, Step(v.typed, v.unit), "%q %s", v.typed, v.unit)
 	}

@@ -140,12 +140,17 @@ func (w Wish) water(alkali decimal.Decimal) (decimal.Decimal, error) {
 	return grams, nil
 }
 
+// Scales are the scale of oils and water, and that of alkali.
+func (w Wish) Scales() (oils, alkali Scale) {
+	if w.AlkaliScale != nil {
+		return w.Scale, *w.AlkaliScale
+	}
+	return w.Scale, w.Scale
+}
+
 // toSteps rounds amounts to what the scales show and gives each its uncertainty.
 func (w Wish) toSteps(exact Pot) (Pot, error) {
-	forAlkali := w.Scale
-	if w.AlkaliScale != nil {
-		forAlkali = *w.AlkaliScale
-	}
+	_, forAlkali := w.Scales()
 	p := Pot{Oils: slices.Clone(exact.Oils), Alkalis: slices.Clone(exact.Alkalis), Water: ToStep(exact.Water, w.Scale.Step)}
 	for i := range p.Oils {
 		o := &p.Oils[i]

@@ -9,6 +9,15 @@ import (
 	"github.com/shopspring/decimal"
 )
 
+// The bounds of what is taken for a saponification value, in mg KOH per g, and for how far a certificate's may be off to each side, which is
+// below MostSAPHalf. Waxes lie from about 90, coconut at 268, short fatty acids at 400. A figure outside is a slip or was given in
+// another unit: 0.19 is g KOH per g. Common practice, no source.
+var (
+	LeastSAP    = decimal.NewFromInt(50)
+	MostSAP     = decimal.NewFromInt(450)
+	MostSAPHalf = decimal.NewFromInt(30)
+)
+
 // sapTable has one range per oil, with where it is from and whether that text was seen or is from memory.
 //
 //go:embed sap.csv
