@@ -102,7 +102,7 @@ func TestLyeAndTestsOverTheAPI(t *testing.T) {
 	w.steps(b.ID, ledger.StepStart)
 	w.weigh(b.ID, 4)
 	made := v.made("/v1/readings", fields{"batch": b.ID, "type": "lye density", "typed": "1.3300", "unit": "g/mL", "at": fields{"typed": "20", "unit": "C"}})
-	require.Equal(t, "0.00005", made["within"])
+	require.Equal(t, "0.0001", made["within"])
 	require.Equal(t, "20", made["at"].(fields)["celsius"])
 	var got fields
 	v.get("/v1/batches/"+itoa(b.ID)).json(t, &got)
