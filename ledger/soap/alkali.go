@@ -107,38 +107,3 @@ const (
 	ByEquivalents Basis = iota // share of the mol of alkali
 	ByMass                     // share of the grams of pure alkali
 )
-
-// Mixture is what to weigh of sodium and potassium hydroxide, in grams as weighed.
-type Mixture struct{ NaOH, KOH decimal.Decimal }
-
-// MixtureToWeigh is AlkaliToWeigh for sodium and potassium hydroxide together. kohShare is from 0 to
-// 1 on the given basis; the purities are those of the two lots.
-func MixtureToWeigh(oils []Oil, superfat, kohShare decimal.Decimal, basis Basis, purityNaOH, purityKOH decimal.Decimal, acids ...Acid) (Mixture, error) {
-	if err := lye.CheckPurity(NaOH, purityNaOH); err != nil {
-		return Mixture{}, err
-	}
-	if err := lye.CheckPurity(KOH, purityKOH); err != nil {
-		return Mixture{}, err
-	}
-	if kohShare.IsNegative() || kohShare.GreaterThan(one) {
-		return Mixture{}, wrong("a KOH share of %s is not from 0 to 1; 40 %% is 0.4", kohShare)
-	}
-	moles, err := molesFor(oils, superfat, acids)
-	if err != nil {
-		return Mixture{}, err
-	}
-	return mixture(moles, kohShare, basis, purityNaOH, purityKOH), nil
-}
-
-// mixture splits mol of alkali into two, with the KOH share on its basis.
-func mixture(moles, kohShare decimal.Decimal, basis Basis, purityNaOH, purityKOH decimal.Decimal) Mixture {
-	kohMoles := moles.Mul(kohShare)
-	if basis == ByMass {
-		perGram := divide(one.Sub(kohShare), molarNaOH).Add(divide(kohShare, molarKOH))
-		kohMoles = divide(divide(moles, perGram).Mul(kohShare), molarKOH)
-	}
-	return Mixture{
-		NaOH: divide(moles.Sub(kohMoles).Mul(molarNaOH), purityNaOH),
-		KOH:  divide(kohMoles.Mul(molarKOH), purityKOH),
-	}
-}

@@ -41,7 +41,7 @@ func (w Wish) alkalis(oils []Oil) ([]Alkali, error) {
 	if err != nil {
 		return nil, err
 	}
-	var mix Mixture
+	var mix mixture
 	switch {
 	case w.Superfat != nil && w.AlkaliGrams != nil:
 		return nil, misfit(FieldAlkali, "both a superfat of %s and a mass of alkali of %s g are given; give one, the other follows", w.Superfat, w.AlkaliGrams)
@@ -56,15 +56,15 @@ func (w Wish) alkalis(oils []Oil) ([]Alkali, error) {
 			return nil, misfit(FieldAlkali, "a mass of alkali of %s g is not above zero; give what is to be weighed", w.AlkaliGrams)
 		}
 		mol := choice.split(one)
-		mix = choice.split(divide(*w.AlkaliGrams, mol.NaOH.Add(mol.KOH)))
+		mix = choice.split(divide(*w.AlkaliGrams, mol.naoh.Add(mol.koh)))
 	default:
 		return nil, misfit(FieldSuperfat, "neither a superfat nor a mass of alkali is given; give one, the other follows")
 	}
 	alkalis := slices.Clone(w.Alkalis)
 	for i, a := range alkalis {
-		alkalis[i].Grams = mix.NaOH
+		alkalis[i].Grams = mix.naoh
 		if a.Kind == KOH {
-			alkalis[i].Grams = mix.KOH
+			alkalis[i].Grams = mix.koh
 		}
 	}
 	return alkalis, nil
@@ -76,8 +76,20 @@ type alkaliChoice struct {
 	basis               Basis
 }
 
-func (c alkaliChoice) split(moles decimal.Decimal) Mixture {
-	return mixture(moles, c.kohShare, c.basis, c.naoh, c.koh)
+// mixture is what to weigh of sodium and potassium hydroxide, in grams.
+type mixture struct{ naoh, koh decimal.Decimal }
+
+// split gives the grams of two alkalis for some mol of both.
+func (c alkaliChoice) split(moles decimal.Decimal) mixture {
+	kohMoles := moles.Mul(c.kohShare)
+	if c.basis == ByMass {
+		perGram := divide(one.Sub(c.kohShare), molarNaOH).Add(divide(c.kohShare, molarKOH))
+		kohMoles = divide(divide(moles, perGram).Mul(c.kohShare), molarKOH)
+	}
+	return mixture{
+		naoh: divide(moles.Sub(kohMoles).Mul(molarNaOH), c.naoh),
+		koh:  divide(kohMoles.Mul(molarKOH), c.koh),
+	}
 }
 
 func (w Wish) alkaliChoice() (alkaliChoice, error) {
