@@ -36,10 +36,7 @@ func curedBars(t *testing.T) (*workshop, int64, *ledger.ReleaseDecided) {
 	t.Helper()
 	w := newWorkshop(t)
 	b, bars := w.make()
-	for _, mass := range []string{"116.0", "110.6", "110.4", "110.3", "110.2"} {
-		record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: mass, Unit: "g", Sample: "1"})
-		w.clock.Add(7 * 24 * time.Hour)
-	}
+	w.dry(bars)
 	return w, b.ID, &ledger.ReleaseDecided{Batch: b.ID, Decision: ledger.Released, Statement: "looked"}
 }
 

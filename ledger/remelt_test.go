@@ -70,10 +70,7 @@ func TestARemeltIsJudgedByWhatItBrings(t *testing.T) {
 func TestARemeltOfLyeHeavySoapStops(t *testing.T) {
 	t.Parallel()
 	w := newWorkshop(t)
-	first, bars := w.make()
-	_, err := w.l.Record(t.Context(), w.owner, ledger.Request{Corrects: w.entryOf(first.ID, w.lyeLot), Reason: "the display was misread", Override: "it was so",
-		Body: &ledger.WeighingTaken{Batch: first.ID, Line: 1, Lot: w.lyeLot, Mass: grams("175")}})
-	require.NoError(t, err)
+	_, bars := w.lyeHeavy()
 	free := func(batch int64) string {
 		m, err := w.l.MadeOfBatch(t.Context(), batch)
 		require.NoError(t, err)

@@ -85,10 +85,7 @@ func TestReworkedLyeHeavySoapIsNamed(t *testing.T) {
 func TestReworkThatBringsAlkaliStopsBeforeCombining(t *testing.T) {
 	t.Parallel()
 	w := newWorkshop(t)
-	first, bars := w.make()
-	_, err := w.l.Record(t.Context(), w.owner, ledger.Request{Corrects: w.entryOf(first.ID, w.lyeLot), Reason: "the display was misread", Override: "it was so",
-		Body: &ledger.WeighingTaken{Batch: first.ID, Line: 1, Lot: w.lyeLot, Mass: grams("175")}})
-	require.NoError(t, err)
+	_, bars := w.lyeHeavy()
 	for pieces, stops := range map[string][]string{"2": nil, "6": {"free-alkali-predicted"}} { // 3.6 and 10.9 g of NaOH; 7.5 are wanted
 		b := w.started()
 		w.weigh(b.ID)

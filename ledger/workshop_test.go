@@ -181,11 +181,27 @@ func (w *workshop) warm(batch int64) {
 // cure weighs a bar over four weeks, tests it, and releases the batch.
 func (w *workshop) cure(batch int64, bars ledger.Lot) {
 	w.t.Helper()
+	w.dry(bars)
+	record(w, &ledger.ReadingTaken{Batch: batch, Type: ledger.FreeAlkali, Typed: "0.02", Method: "titration with 0.1 mol/L acid", Passed: ptr(true)})
+}
+
+// dry weighs a bar each week over four weeks.
+func (w *workshop) dry(bars ledger.Lot) {
+	w.t.Helper()
 	for _, mass := range []string{"116.0", "110.6", "110.4", "110.3", "110.2"} {
 		record(w, &ledger.ReadingTaken{Lot: bars.ID, Type: ledger.BarMass, Typed: mass, Unit: "g", Sample: "1"})
 		w.clock.Add(7 * 24 * time.Hour)
 	}
-	record(w, &ledger.ReadingTaken{Batch: batch, Type: ledger.FreeAlkali, Typed: "0.02", Method: "titration with 0.1 mol/L acid", Passed: ptr(true)})
+}
+
+// lyeHeavy is make with its alkali corrected to what is far too much: 175 g for 145.1 g.
+func (w *workshop) lyeHeavy() (*ledger.BatchPlanned, ledger.Lot) {
+	w.t.Helper()
+	b, bars := w.make()
+	_, err := w.l.Record(w.t.Context(), w.owner, ledger.Request{Corrects: w.entryOf(b.ID, w.lyeLot), Reason: "the display was misread", Override: "it was so",
+		Body: &ledger.WeighingTaken{Batch: b.ID, Line: 1, Lot: w.lyeLot, Mass: grams("175")}})
+	require.NoError(w.t, err)
+	return b, bars
 }
 
 func (w *workshop) release(batch int64) {
