@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
@@ -27,6 +28,10 @@ const LotsAtOnce = 500
 
 // Lots lists lots, first to expire first, then oldest first.
 func (l *Ledger) Lots(ctx context.Context, q LotQuery) ([]Lot, error) {
+	return readLots(ctx, l.pool, q, l.Now())
+}
+
+func readLots(ctx context.Context, db querier, q LotQuery, now time.Time) ([]Lot, error) {
 	if q.Limit <= 0 || q.Limit > LotsAtOnce {
 		q.Limit = LotsAtOnce
 	}
@@ -35,7 +40,7 @@ func (l *Ledger) Lots(ctx context.Context, q LotQuery) ([]Lot, error) {
 		return nil, err
 	}
 	if q.After != 0 {
-		date, err := scalar[string](ctx, l.pool, `select `+expiry+`::text from lot l where id = $1`, q.After)
+		date, err := scalar[string](ctx, db, `select `+expiry+`::text from lot l where id = $1`, q.After)
 		if errors.Is(err, pgx.ErrNoRows) {
 			return nil, noLot(q.After)
 		}
@@ -45,9 +50,9 @@ func (l *Ledger) Lots(ctx context.Context, q LotQuery) ([]Lot, error) {
 		s.where(`(`+expiry+`, l.id) > ($%d::text::date, $%d)`, date, q.After)
 	}
 	if q.Usable {
-		s.where(`not l.held and `+expiry+` >= ($%d::timestamptz at time zone (`+zoneOfShop+`))::date`, l.Now())
+		s.where(`not l.held and `+expiry+` >= ($%d::timestamptz at time zone (`+zoneOfShop+`))::date`, now)
 	}
-	return all[Lot](ctx, l.pool, `select `+lotColumns+` from `+s.table+` where `+strings.Join(s.conditions, " and ")+
+	return all[Lot](ctx, db, `select `+lotColumns+` from `+s.table+` where `+strings.Join(s.conditions, " and ")+
 		fmt.Sprintf(` order by %s, l.id limit %d`, expiry, q.Limit), s.args...)
 }
 

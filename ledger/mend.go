@@ -2,7 +2,9 @@ package ledger
 
 import (
 	"context"
+	"iter"
 	"slices"
+	"time"
 
 	"github.com/shopspring/decimal"
 
@@ -44,6 +46,8 @@ type mender struct {
 	pot   *pot
 	plan  planner
 	step  decimal.Decimal
+	// inGram is the alkali in a gram of what a lye line is weighed from: the usable lot that is first to expire, or else the plan.
+	inGram map[int][]soap.Alkali
 }
 
 // Mend tells what still makes the lye fit. It is nil for what is no soap.
@@ -52,15 +56,15 @@ func (l *Ledger) Mend(ctx context.Context, batch int64) (*Mend, error) {
 	if err != nil || b.Purpose != ForSoap {
 		return nil, err
 	}
-	m, err := newMender(ctx, l.pool, b)
+	m, err := newMender(ctx, l.pool, b, l.Now())
 	if err != nil {
 		return nil, err
 	}
 	return m.mend()
 }
 
-func newMender(ctx context.Context, q querier, b Batch) (*mender, error) {
-	m := &mender{batch: b}
+func newMender(ctx context.Context, q querier, b Batch, at time.Time) (*mender, error) {
+	m := &mender{batch: b, inGram: map[int][]soap.Alkali{}}
 	var err error
 	if m.lines, err = readLines(ctx, q, b.ID); err != nil {
 		return nil, err
@@ -80,22 +84,25 @@ func newMender(ctx context.Context, q querier, b Batch) (*mender, error) {
 	if err := m.plan.load(ctx, q); err != nil {
 		return nil, err
 	}
-	return m, m.readPurities(ctx, q)
+	return m, m.readOffered(ctx, q, at)
 }
 
-// readPurities takes each alkali at the purity of the lot that is offered first, so that the figure is right for what is weighed.
-func (m *mender) readPurities(ctx context.Context, q querier) error {
+// readOffered looks into the lot that is offered first for each lye line, so that the figure is right for what is weighed.
+func (m *mender) readOffered(ctx context.Context, q querier, at time.Time) error {
 	for _, line := range m.lines {
-		if line.Kind != "alkali" {
+		if !line.Lye {
 			continue
 		}
-		first, err := column[decimal.Decimal](ctx, q, `select coalesce(l.purity, 1) from lot l join balance b on b.lot_id = l.id and b.place = 'shelf' and b.amount > 0
-			where l.material_id = $1 and not l.held and l.struck_by is null order by l.best_before nulls last, l.id limit 1`, line.Material)
+		m.inGram[line.Line] = m.plan.alkalisIn(line.Material, decimal.NewFromInt(1))
+		first, err := readLots(ctx, q, LotQuery{Material: line.Material, Usable: true, Limit: 1}, at)
 		if err != nil {
 			return err
 		}
-		if len(first) > 0 {
-			m.plan.offered[line.Material] = first[0]
+		if len(first) == 0 {
+			continue
+		}
+		if m.inGram[line.Line], err = alkalisInLot(ctx, q, first[0]); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -133,14 +140,21 @@ func (m *mender) mend() (*Mend, error) {
 	return r, err
 }
 
+// waiting gives the lines that wait to be weighed, with the grams that the plan has left of them.
+func (m *mender) waiting() iter.Seq2[BatchLine, decimal.Decimal] {
+	return func(yield func(BatchLine, decimal.Decimal) bool) {
+		for _, line := range m.lines {
+			if left := line.Planned.Sub(line.Weighed); line.Missing() && left.IsPositive() && !yield(line, left) {
+				return
+			}
+		}
+	}
+}
+
 // oils are those in the pot, and of those that still wait what the plan has left.
 func (m *mender) oils() (list []soap.Oil, open bool) {
 	list = append(list, m.pot.oils...)
-	for _, line := range m.lines {
-		left := line.Planned.Sub(line.Weighed)
-		if !line.Missing() || !left.IsPositive() {
-			continue
-		}
+	for line, left := range m.waiting() {
 		for _, o := range m.plan.oilsIn(line.Material, left) {
 			o.GramsU = m.plan.massU(o.Grams)
 			list, open = append(list, o), true
@@ -152,12 +166,10 @@ func (m *mender) oils() (list []soap.Oil, open bool) {
 // expect works out the superfat when the lines that wait are weighed as planned, and how sure it is.
 func (m *mender) expect(r *Mend, oils []soap.Oil) (err error) {
 	alkalis := slices.Clone(m.pot.alkalis)
-	for _, line := range m.lines {
-		if left := line.Planned.Sub(line.Weighed); line.Missing() && left.IsPositive() {
-			for _, a := range m.plan.alkalisIn(line.Material, left) {
-				a.PurityHalf, a.GramsU = UsualPurityHalf, m.plan.massU(left)
-				alkalis = append(alkalis, a)
-			}
+	for line, left := range m.waiting() {
+		for _, a := range m.inGram[line.Line] {
+			a.Grams, a.GramsU = a.Grams.Mul(left), m.plan.massU(left)
+			alkalis = append(alkalis, a)
 		}
 	}
 	if r.Budget, err = newLyeBudget(oils, alkalis, m.acids()...); err == nil {
@@ -169,10 +181,8 @@ func (m *mender) expect(r *Mend, oils []soap.Oil) (err error) {
 // acids are those in the pot, and of those that still wait what the plan has left.
 func (m *mender) acids() []soap.Acid {
 	list := slices.Clone(m.pot.acids)
-	for _, line := range m.lines {
-		if left := line.Planned.Sub(line.Weighed); line.Missing() && left.IsPositive() {
-			list = append(list, m.plan.acidsIn(line.Material, left)...)
-		}
+	for line, left := range m.waiting() {
+		list = append(list, m.plan.acidsIn(line.Material, left)...)
 	}
 	return list
 }
@@ -199,9 +209,9 @@ func equivalents(alkalis []soap.Alkali) (sum decimal.Decimal, err error) {
 	return sum, nil
 }
 
-// strength is mol of hydroxide in a gram of what a line asks for, as planned. Materials have known alkalis.
+// strength is mol of hydroxide in a gram of what a line is weighed from. Materials have known alkalis.
 func (m *mender) strength(line BatchLine) decimal.Decimal {
-	e, _ := equivalents(m.plan.alkalisIn(line.Material, decimal.NewFromInt(1)))
+	e, _ := equivalents(m.inGram[line.Line])
 	return e
 }
 

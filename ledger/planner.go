@@ -15,14 +15,12 @@ type planner struct {
 	formula   *FormulaDefined
 	limits    BenchLimits
 	materials map[int64]Material
-	parts     map[int64][]MaterialPart  // of prepared materials, as planned
-	acids     []soap.Acid               // in the lines: they take alkali before the oils do
-	offered   map[int64]decimal.Decimal // purities of lots at hand, by alkali: they go before what the formula took
+	parts     map[int64][]MaterialPart // of prepared materials, as planned
+	acids     []soap.Acid              // in the lines: they take alkali before the oils do
 }
 
 func newPlanner(f *FormulaDefined, limits BenchLimits) planner {
-	return planner{formula: f, limits: limits, parts: map[int64][]MaterialPart{}, materials: map[int64]Material{},
-		offered: map[int64]decimal.Decimal{}}
+	return planner{formula: f, limits: limits, parts: map[int64][]MaterialPart{}, materials: map[int64]Material{}}
 }
 
 func (p *planner) load(ctx context.Context, q querier) error {
@@ -161,11 +159,8 @@ func (p *planner) inside(material int64, grams decimal.Decimal) []MaterialPart {
 	return list
 }
 
-// purity is what an alkali is taken for: as the lot at hand has it, else as the formula says.
+// purity is what the formula takes an alkali for.
 func (p *planner) purity(alkali int64) decimal.Decimal {
-	if known, ok := p.offered[alkali]; ok {
-		return known
-	}
 	if alkali == p.formula.SecondAlkali {
 		return p.formula.SecondPurity
 	}

@@ -23,17 +23,17 @@ func (w *WeighingTaken) Gate(ctx context.Context, tx *Tx, e *Entry) (Judgement, 
 	if !w.line.Lye || !slices.Contains(j.stops(), offPlan) {
 		return j, nil
 	}
-	return j, w.judgeByOils(ctx, tx, &j)
+	return j, w.judgeByOils(ctx, tx, &j, e.HappenedAt)
 }
 
 // judgeByOils lets alkali off its plan pass when it fits the oils that are really in the pot: the right mass is then
 // no slip.
-func (w *WeighingTaken) judgeByOils(ctx context.Context, tx *Tx, j *Judgement) error {
+func (w *WeighingTaken) judgeByOils(ctx context.Context, tx *Tx, j *Judgement, at time.Time) error {
 	b, err := readBatch(ctx, tx, w.Batch)
 	if err != nil || b.Superfat == nil {
 		return err
 	}
-	m, err := newMender(ctx, tx, b)
+	m, err := newMender(ctx, tx, b, at)
 	if err != nil {
 		return err
 	}
